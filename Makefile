@@ -1,0 +1,31 @@
+# Every target works on a fresh machine: it makes .venv when absent and needs only python3 and pip.
+PYTHON ?= python3
+VENV ?= .venv
+BIN := $(VENV)/bin
+STAMP := $(VENV)/.installed
+
+.PHONY: demo test lint bench clean
+
+$(STAMP): pyproject.toml
+	$(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install --quiet --upgrade pip
+	$(BIN)/python -m pip install --quiet --editable '.[dev]'
+	touch $(STAMP)
+
+demo: $(STAMP)  ## the main job on the embedded sample island
+	$(BIN)/pathprofile demo
+
+test: $(STAMP)  ## the whole test suite
+	$(BIN)/python -m pytest -n 2
+
+lint: $(STAMP)  ## ruff, mypy and the import contract
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+bench: $(STAMP)  ## speed and memory, medians on this machine
+	$(BIN)/python -m bench
+
+clean:
+	rm -rf $(VENV) build dist out .pytest_cache .ruff_cache .mypy_cache .import_linter_cache

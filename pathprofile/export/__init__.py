@@ -1,0 +1,1 @@
+"""Finished results as open formats; nothing here computes."""

@@ -1,0 +1,1 @@
+"""The profile as a loss method wants it: obstacles, zones, clutter, spacing."""

@@ -1,0 +1,1 @@
+"""From a loss to a contact: noise, budget, modes, chance, exposure."""

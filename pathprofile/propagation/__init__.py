@@ -1,0 +1,1 @@
+"""Published loss methods, one module each: pure functions, no stations, no files."""

@@ -1,0 +1,1 @@
+"""Elevation files: finding them, sampling them, and the profile along a path."""
