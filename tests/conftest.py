@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import socket
+from collections import Counter
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -42,3 +44,23 @@ def real_dem_dir(reference_dir: Path) -> Path:
     if not folder.is_dir():
         pytest.skip(f"no real elevation tiles at {folder} (set PATHPROFILE_REFERENCE)")
     return folder
+
+
+@pytest.fixture
+def count_published(record_property: Callable[[str, object], None]) -> Callable[[str, int], None]:
+    """Call with a method's name and how many published cases this test checked; the run's end adds them up."""
+
+    def count(method: str, cases: int) -> None:
+        record_property(f"published cases: {method}", cases)
+
+    return count
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    totals: Counter[str] = Counter()
+    for report in terminalreporter.stats.get("passed", []):
+        for name, value in getattr(report, "user_properties", []):
+            if str(name).startswith("published cases: "):
+                totals[str(name).removeprefix("published cases: ")] += int(value)
+    counted = ", ".join(f"{method} {count}" for method, count in sorted(totals.items()))
+    terminalreporter.write_line(f"published cases checked: {counted or 'none (PATHPROFILE_REFERENCE not found)'}")
