@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,6 +11,8 @@ import numpy as np
 from pathprofile.errors import OutOfRangeError
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     import numpy.typing as npt
 
 __all__ = ["DELTA_N_AT_4_3", "EARTH_RADIUS_M", "N0_DEFAULT", "Atmosphere", "RefractivityMaps"]
@@ -56,7 +57,9 @@ class Atmosphere:
                 f"refractivity lapse {self.delta_n!r} N/km: give -200 to 156 (usual values are 35 to 60)"
             )
         if not 250.0 <= self.n0 <= 400.0:
-            raise OutOfRangeError(f"surface refractivity {self.n0!r}: give 250 to 400 N-units (usual: 300 to 370)")
+            raise OutOfRangeError(
+                f"surface refractivity {self.n0!r}: give 250 to 400 N-units (usual: 300 to 370)"
+            )
 
     @classmethod
     def from_k(cls, k_factor: float, n0: float = N0_DEFAULT) -> Atmosphere:
@@ -103,8 +106,8 @@ class RefractivityMaps:
         for name, grid in (("DN50", self.delta_n), ("N050", self.n0)):
             if grid.shape != (121, 241) or not np.isfinite(grid).all():
                 raise OutOfRangeError(
-                    f"refractivity map {name} is {' × '.join(map(str, grid.shape))}: the ITU-R map has 121 rows of "
-                    "241 numbers, every 1.5°"
+                    f"refractivity map {name} is {' × '.join(map(str, grid.shape))}: the ITU-R map has "
+                    "121 rows of 241 numbers, every 1.5°"
                 )
 
     @classmethod
@@ -138,7 +141,8 @@ def _read_grid(path: Path) -> npt.NDArray[np.float64]:
         return np.loadtxt(path, dtype=np.float64, ndmin=2)
     except OSError as error:
         raise OutOfRangeError(
-            f"refractivity map {str(path)!r} cannot be read: put the ITU's DN50.TXT and N050.TXT in that folder"
+            f"refractivity map {str(path)!r} cannot be read: "
+            "put the ITU's DN50.TXT and N050.TXT in that folder"
         ) from error
     except ValueError as error:
         raise OutOfRangeError(

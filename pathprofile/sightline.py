@@ -29,7 +29,7 @@ __all__ = [
 
 SPEED_OF_LIGHT_M_PER_S = 299_792_458.0
 CLEAR_SHARE = 0.6
-"""Share of the first Fresnel radius that must be free for a path to count as unobstructed (ITU-R P.530-18 §2.2.2)."""
+"""Share of the first Fresnel radius that must be free for an unobstructed path (ITU-R P.530-18 §2.2.2)."""
 _FOREGROUND_SHARE = 0.1
 _FOREGROUND_MOST_M = 5000.0
 
@@ -66,8 +66,8 @@ class Sightline:
     Attributes
     ----------
     verdict : {"clear", "partial", "obstructed"}
-        ``clear``: 0.6 of the first Fresnel radius free at every interior point; ``partial``: in sight, but with
-        less than that somewhere; ``obstructed``: ground above the line.
+        ``clear``: 0.6 of the first Fresnel radius free at every interior point; ``partial``: in sight, but
+        with less than that somewhere; ``obstructed``: ground above the line.
     ground_with_bulge_m, line_m, clearance_m, fresnel_m, fresnel_ratio : ndarray
         Ground (and clutter) on the curved Earth, the straight line between the antennas, line minus ground
         (positive above the ground), first Fresnel radius, clearance over radius (NaN at both ends).
@@ -130,8 +130,9 @@ def fresnel_radius_m(distance_m: Floats, frequency_mhz: float, zone: int = 1) ->
     .. [1] ITU-R P.526-16, §2.
     """
     wavelength_m = SPEED_OF_LIGHT_M_PER_S / (frequency_mhz * 1e6)
-    whole_m = distance_m[-1]
-    return np.asarray(np.sqrt(zone * wavelength_m * distance_m * (whole_m - distance_m) / whole_m))
+    whole_m = float(distance_m[-1])
+    radius_m: Floats = np.sqrt(zone * wavelength_m / whole_m * distance_m * (whole_m - distance_m))
+    return radius_m
 
 
 def sightline(
