@@ -139,8 +139,9 @@ def zones_from_terrain(
     Notes
     -----
     Sea is a connected region of at least 25 km² where the model is *exactly* 0 m, on a 500 m grid that
-    reaches 50 km beyond the path. Ground that is merely at or below 0 m (polders, basins) is land. Models that do not
-    set the sea to 0 m show none, and the path is then taken as inland. Ground outside the tiles is no sea.
+    reaches 50 km beyond the path. Ground that is merely at or below 0 m (polders, basins) is land.
+    Models that do not set the sea to 0 m show none, and the path is then taken as inland. Ground outside
+    the tiles is no sea.
     """
     from scipy import ndimage
 
