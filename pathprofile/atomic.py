@@ -1,0 +1,105 @@
+"""Writing a file so that it is there whole or not at all."""
+
+from __future__ import annotations
+
+import errno
+import os
+import secrets
+import stat
+from pathlib import Path
+from typing import TYPE_CHECKING, BinaryIO
+
+from pathprofile.errors import OutputError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+__all__ = ["write_atomically"]
+
+_REMEDIES = {
+    errno.ENOSPC: "the disk is full; make room or choose another disk",
+    errno.EDQUOT: "the disk quota is used up; make room or choose another disk",
+    errno.EACCES: "writing there is not permitted; choose another folder",
+    errno.EPERM: "writing there is not permitted; choose another folder",
+    errno.EROFS: "that disk is read-only; choose another",
+    errno.ENOTDIR: "part of that path is a file, not a folder; choose another",
+    errno.ENAMETOOLONG: "the name is too long; choose a shorter one",
+}
+
+
+def write_atomically(
+    path: Path | str, content: bytes | Callable[[BinaryIO], object], *, overwrite: bool = True
+) -> None:
+    """Write a file beside its target, then move it there in one step.
+
+    Whatever goes wrong, the target keeps what it held and no part-written file stays behind.
+
+    Parameters
+    ----------
+    path : Path or str
+        Where to write. A link is followed; a device (``/dev/stdout``) is written straight.
+    content : bytes or callable
+        The bytes, or a function that writes them to the open binary file it is given.
+    overwrite : bool
+        Whether an existing file may be replaced.
+
+    Raises
+    ------
+    OutputError
+        If the folder is missing, the path is a folder, the file exists and may not be replaced, or the
+        system refuses to write (full disk, no permission …).
+    """
+    try:
+        target = Path(os.path.realpath(path))
+        kind = target.stat().st_mode
+    except FileNotFoundError:
+        kind = None
+    except (OSError, ValueError) as error:
+        raise _explained(path, error) from error
+    if kind is not None and stat.S_ISDIR(kind):
+        raise OutputError(f"cannot write {str(path)!r}: that is a folder; give the name of a file")
+    if kind is not None and not overwrite:
+        raise OutputError(
+            f"cannot write {str(path)!r}: it exists already; choose another name or allow replacing"
+        )
+    if not target.parent.is_dir():
+        raise OutputError(
+            f"cannot write {str(path)!r}: there is no folder {str(target.parent)!r}; "
+            "create it or choose another"
+        )
+    try:
+        if kind is not None and not stat.S_ISREG(kind):
+            with target.open("wb") as file:
+                _fill(file, content)
+        else:
+            _write_beside(target, content, None if kind is None else stat.S_IMODE(kind))
+    except OSError as error:
+        if isinstance(error, OutputError):
+            raise
+        raise _explained(path, error) from error
+
+
+def _write_beside(target: Path, content: bytes | Callable[[BinaryIO], object], mode: int | None) -> None:
+    part = target.with_name(f".{secrets.token_hex(6)}.part")
+    try:
+        with part.open("xb") as file:
+            _fill(file, content)
+            os.fsync(file.fileno())  # some file systems report a full disk only here
+        if mode is not None:
+            part.chmod(mode)
+        part.replace(target)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def _fill(file: BinaryIO, content: bytes | Callable[[BinaryIO], object]) -> None:
+    if callable(content):
+        content(file)
+    else:
+        file.write(content)
+
+
+def _explained(path: Path | str, error: OSError | ValueError) -> OutputError:
+    number = error.errno if isinstance(error, OSError) and error.errno is not None else -1
+    reason = _REMEDIES.get(number) or getattr(error, "strerror", None) or str(error)
+    return OutputError(f"cannot write {str(path)!r}: {reason}")
