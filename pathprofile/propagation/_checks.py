@@ -86,11 +86,15 @@ def profile(
     for name, values in heights.items():
         row = _row(method, name, values)
         if row.size != along.size:
-            raise OutOfRangeError(f"{method}: {row.size} values of {name} for {along.size} distances: give as many")
+            raise OutOfRangeError(
+                f"{method}: {row.size} values of {name} for {along.size} distances: give as many"
+            )
         finite = np.isfinite(row)
         if not finite.all():
             at = int(np.argmin(finite))
-            raise OutOfRangeError(f"{method}: {name} is {row[at]} at point {at}: give a finite height in metres")
+            raise OutOfRangeError(
+                f"{method}: {name} is {row[at]} at point {at}: give a finite height in metres"
+            )
         rows.append(row)
     return tuple(rows)
 

@@ -1,6 +1,6 @@
 """One equivalent knife edge for a whole profile, where the horizon rays of both ends cross.
 
-Leaves take the units of the Recommendations (km, GHz, m); :func:`loss_db` takes those of this package (m, MHz).
+Leaves take the units of the Recommendations (km, GHz, m); :func:`loss_db` those of this package (m, MHz).
 """
 
 from __future__ import annotations
@@ -48,7 +48,7 @@ class BullingtonGeometry(NamedTuple):
 
 
 class ProfileSlopes(NamedTuple):
-    """Slopes from both antennas to the interior points of a profile over a flat Earth: shared by every radius."""
+    """Slopes from both antennas to the interior points, over a flat Earth: shared by every radius."""
 
     distance_km: float
     from_height_m: float
@@ -101,9 +101,13 @@ def loss_from(path: BullingtonGeometry, frequency_ghz: float) -> float:
 
 
 def profile_slopes(
-    from_km: FloatArray, to_km: FloatArray, ground_m: FloatArray | float, from_height_m: float, to_height_m: float
+    from_km: FloatArray,
+    to_km: FloatArray,
+    ground_m: FloatArray | float,
+    from_height_m: float,
+    to_height_m: float,
 ) -> ProfileSlopes:
-    """Slopes from both antennas, both given in m above sea level, to interior points ``from_km`` and ``to_km`` away."""
+    """Slopes from both antennas (heights above sea level) to points ``from_km`` and ``to_km`` away."""
     return ProfileSlopes(
         float(from_km[0] + to_km[0]),
         from_height_m,

@@ -1,6 +1,6 @@
-"""Bullington's edge for the terrain, corrected by what a smooth Earth of the same mean height costs beyond it.
+"""Bullington's edge for the terrain, raised by what a smooth Earth of the same mean height costs more.
 
-Leaves take the units of the Recommendations (km, GHz, m); :func:`loss_db` takes those of this package (m, MHz).
+Leaves take the units of the Recommendations (km, GHz, m); :func:`loss_db` those of this package (m, MHz).
 """
 
 from __future__ import annotations
@@ -68,7 +68,7 @@ def smooth_surface(
     from_obstruction_slope: float,
     to_obstruction_slope: float,
 ) -> SmoothSurface:
-    """Smooth-Earth heights from the sums v1 and v2 and the obstruction of the sight line (P.1812-8 eqs 85 to 91)."""
+    """Smooth-Earth heights from the sums v1, v2 and what obstructs the sight line (P.1812-8 eqs 85 to 91)."""
     d = distance_km
     h_st = (2.0 * v1 * d - v2) / (d * d)
     h_sr = (v2 - v1 * d) / (d * d)
@@ -181,7 +181,7 @@ def loss_db(
     Raises
     ------
     OutOfRangeError
-        If the profile has fewer than 5 points, is unordered or not finite, or a number is outside what is accepted.
+        If the profile has fewer than 5 points, is unordered or not finite, or a number is out of range.
 
     Notes
     -----

@@ -34,7 +34,7 @@ def loss_db(distance_m: float, frequency_mhz: float) -> float:
 
     Notes
     -----
-    **Validity**: the far field of both antennas. Nearer than λ/4π the figure turns negative and means nothing.
+    **Validity**: the far field of both antennas. Nearer than λ/4π it turns negative and means nothing.
 
     P.1812-8 eq. 8 writes the same with the constant rounded to 92.4 (0.05 dB less); that form lives there.
 

@@ -1,6 +1,6 @@
 """Diffraction over a smooth spherical Earth, by the first term of the residue series.
 
-Leaves take the units of the Recommendations (km, GHz, m); :func:`loss_db` takes those of this package (m, MHz).
+Leaves take the units of the Recommendations (km, GHz, m); :func:`loss_db` those of this package (m, MHz).
 """
 
 from __future__ import annotations
@@ -48,7 +48,7 @@ def first_term_one_ground_db(
     relative_permittivity: float,
     conductivity_s_per_m: float,
 ) -> float:
-    """First term of the residue series over one kind of ground (P.1812-8 eqs 30 to 36) [dB]; may be negative."""
+    """First residue term over one kind of ground (P.1812-8 eqs 30 to 36) [dB]; may be negative."""
     f = frequency_ghz
     imaginary = 18.0 * conductivity_s_per_m / f
     K = 0.036 * (radius_km * f) ** (-1.0 / 3.0) * ((relative_permittivity - 1.0) ** 2 + imaginary**2) ** -0.25
@@ -58,11 +58,14 @@ def first_term_one_ground_db(
     beta = (1.0 + 1.6 * K2 + 0.67 * K2 * K2) / (1.0 + 4.5 * K2 + 1.53 * K2 * K2)
     X = 21.88 * beta * (f / radius_km**2) ** (1.0 / 3.0) * distance_km
     y_per_m = 0.9575 * beta * (f * f / radius_km) ** (1.0 / 3.0)
-    if X >= 1.6:
-        F = 11.0 + 10.0 * math.log10(X) - 17.6 * X
-    else:
-        F = -20.0 * math.log10(X) - 5.6488 * X**1.425
-    return -F - _height_gain_db(beta, y_per_m * tx_height_m, K) - _height_gain_db(beta, y_per_m * rx_height_m, K)
+    F = (
+        11.0 + 10.0 * math.log10(X) - 17.6 * X
+        if X >= 1.6
+        else -20.0 * math.log10(X) - 5.6488 * math.pow(X, 1.425)
+    )
+    return (
+        -F - _height_gain_db(beta, y_per_m * tx_height_m, K) - _height_gain_db(beta, y_per_m * rx_height_m, K)
+    )
 
 
 def _first_term_db(
@@ -135,7 +138,9 @@ def loss_from(
     h_req = 17.456 * math.sqrt(d_1 * d_2 * (0.2998 / frequency_ghz) / d)
     if h_se > h_req:
         return 0.0
-    a_em = 500.0 * (d / (math.sqrt(h_t) + math.sqrt(h_r))) ** 2  # the radius that puts this path at its horizon
+    a_em = (
+        500.0 * (d / (math.sqrt(h_t) + math.sqrt(h_r))) ** 2
+    )  # the radius that puts this path at its horizon
     loss = _first_term_db(
         d, h_t, h_r, a_em, frequency_ghz, vertical, relative_permittivity, conductivity_s_per_m, sea_fraction
     )
@@ -154,6 +159,7 @@ def loss_db(
     polarization: str,
     relative_permittivity: float = LAND_PERMITTIVITY,
     conductivity_s_per_m: float = LAND_CONDUCTIVITY_S_PER_M,
+    sea_fraction: float = 0.0,
 ) -> float:
     """Diffraction loss over a smooth spherical Earth.
 
@@ -170,9 +176,11 @@ def loss_db(
     polarization : {"horizontal", "vertical"}
         Polarization.
     relative_permittivity : float
-        Of the ground; the default is medium ground.
+        Of the land; the default is medium ground.
     conductivity_s_per_m : float
-        Of the ground [S/m]; the default is medium ground.
+        Of the land [S/m]; the default is medium ground.
+    sea_fraction : float
+        Share of the path over sea, 0 to 1.
 
     Returns
     -------
@@ -187,8 +195,8 @@ def loss_db(
 
     Notes
     -----
-    **Validity**: 10 MHz and more, beyond the horizon, and by interpolation inside it. For low antennas on short
-    paths, where the ground wave rules, the first term is not enough.
+    **Validity**: 10 MHz and more, beyond the horizon, and by interpolation inside it. For low antennas on
+    short paths, where the ground wave rules, the first term is not enough.
 
     References
     ----------
@@ -201,6 +209,7 @@ def loss_db(
     radius = _checks.number(_METHOD, "effective_radius_m", effective_radius_m, 1e5, 1e12, "m")
     permittivity = _checks.number(_METHOD, "relative_permittivity", relative_permittivity, 1.0, 1e3)
     conductivity = _checks.number(_METHOD, "conductivity_s_per_m", conductivity_s_per_m, 1e-9, 1e8, "S/m")
+    sea = _checks.number(_METHOD, "sea_fraction", sea_fraction, 0.0, 1.0)
     vertical = _checks.is_vertical(_METHOD, polarization)
     return loss_from(
         distance / 1000.0,
@@ -211,5 +220,5 @@ def loss_db(
         vertical,
         permittivity,
         conductivity,
-        0.0,
+        sea,
     )

@@ -1,25 +1,25 @@
-"""A profile reduced to the numbers that ITU-R P.1812-8 asks of it, whatever the frequency and time percentage."""
+"""A profile reduced to the numbers that ITU-R P.1812-8 asks of it, for any frequency and time percentage."""
 
 from __future__ import annotations
 
-import math
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from pathprofile.atmosphere import EARTH_RADIUS_M
 from pathprofile.propagation import bullington, delta_bullington
-from pathprofile.propagation.p1812.loss import PathGeometry
+from pathprofile.propagation.p1812.path import Horizons, Runs, ducting_surface, path_from
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
     from pathprofile.propagation.bullington import ProfileSlopes
+    from pathprofile.propagation.p1812.path import PathGeometry, Terminals
 
     FloatArray = npt.NDArray[np.float64]
     IntArray = npt.NDArray[np.integer]
 
-__all__ = ["COAST", "INLAND", "SEA", "Runs", "reduce_profile", "zone_runs"]
+__all__ = ["COAST", "INLAND", "SEA", "reduce_profile", "zone_runs"]
 
 SEA = 1
 COAST = 3
@@ -27,24 +27,6 @@ INLAND = 4
 
 ANOMALOUS_RADIUS_KM = 3.0 * EARTH_RADIUS_M / 1000.0
 """a_β, P.1812-8 eq. 7."""
-
-
-class Runs(NamedTuple):
-    """What the radio-climatic zones along a path amount to."""
-
-    sea_fraction: float
-    longest_land_km: float
-    longest_inland_km: float
-
-
-class _Horizons(NamedTuple):
-    trans_horizon: bool
-    d_lt_km: float
-    d_lr_km: float
-    theta_t_mrad: float
-    theta_r_mrad: float
-    h_m_span: slice
-    """Profile points from one horizon to the other."""
 
 
 def zone_runs(distance_km: FloatArray, zone: IntArray) -> Runs:
@@ -73,23 +55,12 @@ def zone_runs(distance_km: FloatArray, zone: IntArray) -> Runs:
 
 
 def reduce_profile(
-    distance_km: FloatArray,
-    ground_m: FloatArray,
-    clutter_m: FloatArray,
-    zone: IntArray,
-    *,
-    tx_antenna_agl_m: float,
-    rx_antenna_agl_m: float,
-    effective_radius_km: float,
-    tx_coast_km: float,
-    rx_coast_km: float,
-    latitude_deg: float,
+    distance_km: FloatArray, ground_m: FloatArray, clutter_m: FloatArray, zone: IntArray, ends: Terminals
 ) -> PathGeometry:
     """Path geometry of a checked profile (P.1812-8, Attachment 1)."""
-    d = float(distance_km[-1])
-    a_e = effective_radius_km
-    h_ts = float(ground_m[0]) + tx_antenna_agl_m
-    h_rs = float(ground_m[-1]) + rx_antenna_agl_m
+    d = ends.d_km
+    h_ts = ends.tx_ground_m + ends.tx_agl_m
+    h_rs = ends.rx_ground_m + ends.rx_agl_m
     from_km = distance_km[1:-1]
     to_km = d - from_km
 
@@ -102,72 +73,40 @@ def reduce_profile(
     if clutter_m[1:-1].any():
         covered = bullington.profile_slopes(from_km, to_km, (ground_m + clutter_m)[1:-1], h_ts, h_rs)
 
-    horizons = _horizons(bare, a_e)
-    # terrain roughness above the smooth surface of ducting, which never lies above the ground at the ends
-    h_st = min(surface.tx_m, float(ground_m[0]))
-    h_sr = min(surface.rx_m, float(ground_m[-1]))
-    span = horizons.h_m_span
-    h_m = float((ground_m[span] - (h_sr - h_st) / d * distance_km[span]).max()) - h_st
-
-    runs = zone_runs(distance_km, zone)
-    return PathGeometry(
-        d_km=d,
-        h_ts_m=h_ts,
-        h_rs_m=h_rs,
-        a_e_km=a_e,
-        trans_horizon=horizons.trans_horizon,
-        d_lt_km=horizons.d_lt_km,
-        d_lr_km=horizons.d_lr_km,
-        theta_t_mrad=horizons.theta_t_mrad,
-        theta_r_mrad=horizons.theta_r_mrad,
-        theta_mrad=1000.0 * d / a_e + horizons.theta_t_mrad + horizons.theta_r_mrad,
-        h_st_m=surface.tx_m,
-        h_sr_m=surface.rx_m,
-        h_std_m=surface.tx_diffraction_m,
-        h_srd_m=surface.rx_diffraction_m,
-        h_te_m=h_ts - h_st,
-        h_re_m=h_rs - h_sr,
-        h_m_m=h_m,
-        sea_fraction=runs.sea_fraction,
-        d_tm_km=runs.longest_land_km,
-        d_lm_km=runs.longest_inland_km,
-        d_ct_km=tx_coast_km,
-        d_cr_km=rx_coast_km,
-        latitude_deg=latitude_deg,
-        rx_at_sea=int(zone[-1]) == SEA,
-        median=delta_bullington.geometry(covered, smooth, a_e),
-        anomalous=delta_bullington.geometry(covered, smooth, ANOMALOUS_RADIUS_KM),
+    horizons, between = _horizons(bare, ends.a_e_km)
+    h_st, h_sr = ducting_surface(surface, ends.tx_ground_m, ends.rx_ground_m)
+    roughness_m = float((ground_m[between] - (h_sr - h_st) / d * distance_km[between]).max()) - h_st
+    return path_from(
+        ends,
+        horizons,
+        surface,
+        roughness_m,
+        zone_runs(distance_km, zone),
+        delta_bullington.geometry(covered, smooth, ends.a_e_km),
+        delta_bullington.geometry(covered, smooth, ANOMALOUS_RADIUS_KM),
     )
 
 
-def _horizons(slopes: ProfileSlopes, radius_km: float) -> _Horizons:
-    """Horizon distances and angles over bare ground (eqs 76 to 84)."""
+def _horizons(slopes: ProfileSlopes, radius_km: float) -> tuple[Horizons, slice]:
+    """Horizons (eqs 76 to 84), and the profile points from one to the other."""
     d = slopes.distance_km
     bend = 500.0 / radius_km  # [m/km²]
-    direct = (slopes.to_height_m - slopes.from_height_m) / d
-    from_slopes = slopes.rise - bend * slopes.from_km
-    first = int(from_slopes.argmax())
-    from_slope = float(from_slopes[first])
-    if from_slope > direct - bend * d:
-        to_slopes = slopes.fall - bend * slopes.to_km
-        last = to_slopes.size - 1 - int(to_slopes[::-1].argmax())
-        to_slope = float(to_slopes[last])
-        trans_horizon = True
+    rise = (slopes.to_height_m - slopes.from_height_m) / d
+    direct = rise - bend * d
+    tx_slopes = slopes.rise - bend * slopes.from_km
+    first = int(tx_slopes.argmax())
+    trans_horizon = float(tx_slopes[first]) > direct
+    if trans_horizon:
+        tx_slope = float(tx_slopes[first])
+        rx_slopes = slopes.fall - bend * slopes.to_km
+        last = rx_slopes.size - 1 - int(rx_slopes[::-1].argmax())
+        rx_slope = float(rx_slopes[last])
     else:  # both horizons are the point nearest to blocking the sight line
-        first = last = int(((from_slopes - (direct - bend * d)) * np.sqrt(slopes.from_km / slopes.to_km)).argmax())
-        from_slope = direct - bend * d
-        to_slope = -direct - bend * d
-        trans_horizon = False
-    return _Horizons(
-        trans_horizon,
-        float(slopes.from_km[first]),
-        float(slopes.to_km[last]),
-        _mrad(from_slope),
-        _mrad(to_slope),
-        # interior point i is profile point i + 1
-        slice(first + 1, last + 2) if last >= first else slice(last + 1, first + 2),
+        tx_slope = direct
+        rx_slope = -rise - bend * d
+        first = last = int(((tx_slopes - direct) * np.sqrt(slopes.from_km / slopes.to_km)).argmax())
+    horizons = Horizons(
+        trans_horizon, float(slopes.from_km[first]), float(slopes.to_km[last]), tx_slope, rx_slope
     )
-
-
-def _mrad(slope_m_per_km: float) -> float:
-    return 1000.0 * math.atan(slope_m_per_km / 1000.0)
+    # interior point i is profile point i + 1; rounding at a tie may put the two in the other order
+    return horizons, slice(min(first, last) + 1, max(first, last) + 2)

@@ -1,54 +1,24 @@
-"""The equations of ITU-R P.1812-8 from path geometry to loss: scalars only, in the Recommendation's own symbols.
+"""The equations of ITU-R P.1812-8 from path geometry to loss, in the Recommendation's own symbols.
 
-Units are those of the Recommendation: GHz, km, m, mrad, %, dB. Every function is plain arithmetic on floats and
-named tuples with branches, so that a compiler for many paths can take it as it stands.
+Units are those of the Recommendation: GHz, km, m, mrad, %, dB. Every function is plain arithmetic on floats
+and named tuples with branches, so that a compiler for many paths can take it as it stands.
 """
 
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from pathprofile.propagation import delta_bullington, spherical_earth
 
-__all__ = ["PathGeometry", "PathLosses", "inverse_normal", "losses_from"]
+if TYPE_CHECKING:
+    from pathprofile.propagation.p1812.path import PathGeometry
 
-
-class PathGeometry(NamedTuple):
-    """All that P.1812 needs to know of a path, at any frequency, polarization and time percentage."""
-
-    d_km: float
-    h_ts_m: float
-    h_rs_m: float
-    a_e_km: float
-    trans_horizon: bool
-    d_lt_km: float
-    d_lr_km: float
-    theta_t_mrad: float
-    theta_r_mrad: float
-    theta_mrad: float
-    h_st_m: float
-    h_sr_m: float
-    h_std_m: float
-    h_srd_m: float
-    h_te_m: float
-    h_re_m: float
-    h_m_m: float
-    sea_fraction: float
-    d_tm_km: float
-    d_lm_km: float
-    d_ct_km: float
-    d_cr_km: float
-    latitude_deg: float
-    rx_at_sea: bool
-    median: delta_bullington.DeltaBullingtonGeometry
-    """Over the median effective radius a_e."""
-    anomalous: delta_bullington.DeltaBullingtonGeometry
-    """Over the radius a_β exceeded for β0 % of the time."""
+__all__ = ["PathLosses", "inverse_normal", "losses_from"]
 
 
 class PathLosses(NamedTuple):
-    """Every intermediate value of the loss calculation, under its symbol; dB unless the name says otherwise."""
+    """Every intermediate value of the loss, under its symbol; dB unless the name says otherwise."""
 
     beta0_percent: float
     F_i: float
@@ -140,7 +110,7 @@ def _troposcatter_db(path: PathGeometry, f: float, p: float, n0: float) -> float
         + 20.0 * math.log10(path.d_km)
         + 0.573 * path.theta_mrad
         - 0.15 * n0
-        - 10.125 * math.log10(50.0 / p) ** 0.7
+        - 10.125 * math.pow(math.log10(50.0 / p), 0.7)
     )
 
 
@@ -149,7 +119,9 @@ def _site_shielding_db(theta_mrad: float, d_l_km: float, f: float) -> float:
     theta = theta_mrad - 0.1 * d_l_km
     if theta <= 0.0:
         return 0.0
-    return 20.0 * math.log10(1.0 + 0.361 * theta * math.sqrt(f * d_l_km)) + 0.264 * theta * f ** (1.0 / 3.0)
+    return 20.0 * math.log10(1.0 + 0.361 * theta * math.sqrt(f * d_l_km)) + 0.264 * theta * math.pow(
+        f, 1.0 / 3.0
+    )
 
 
 def _sea_duct_coupling_db(sea_fraction: float, d_c_km: float, d_l_km: float, height_amsl_m: float) -> float:
@@ -175,7 +147,7 @@ def _ducting_db(path: PathGeometry, f: float, p: float, beta0: float) -> float:
         + _sea_duct_coupling_db(path.sea_fraction, path.d_ct_km, d_lt, path.h_ts_m)
         + _sea_duct_coupling_db(path.sea_fraction, path.d_cr_km, d_lr, path.h_rs_m)
     )
-    gamma_d = 5e-5 * path.a_e_km * f ** (1.0 / 3.0)
+    gamma_d = 5e-5 * path.a_e_km * math.pow(f, 1.0 / 3.0)
     theta = 1000.0 * d / path.a_e_km + min(path.theta_t_mrad, 0.1 * d_lt) + min(path.theta_r_mrad, 0.1 * d_lr)
 
     alpha = max(-0.6 - 3.5e-9 * d**3.1 * _inland_share(path.d_lm_km), -3.4)
@@ -202,7 +174,7 @@ def losses_from(
     location_percent: float,
     location_sigma_db: float,
 ) -> PathLosses:
-    """Basic transmission loss and field strength with every step (eqs 2 to 70)."""
+    """Compute basic transmission loss and field strength with every step (eqs 2 to 70)."""
     f = frequency_ghz
     p = time_percent
     omega = path.sea_fraction

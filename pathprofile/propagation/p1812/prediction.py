@@ -11,7 +11,8 @@ from pathprofile.atmosphere import Atmosphere
 from pathprofile.errors import OutOfRangeError
 from pathprofile.propagation import _checks
 from pathprofile.propagation.p1812 import geometry as _geometry
-from pathprofile.propagation.p1812.loss import PathGeometry, PathLosses, losses_from
+from pathprofile.propagation.p1812.loss import PathLosses, losses_from
+from pathprofile.propagation.p1812.path import PathGeometry, Terminals
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -23,10 +24,28 @@ __all__ = ["GRAZING_LOSS_DB", "Mechanism", "Prediction", "path_geometry", "predi
 Mechanism = Literal["sight", "diffraction", "troposcatter", "ducting"]
 
 GRAZING_LOSS_DB = 6.0
-"""Loss over a knife edge that just touches the sight line, J(0) (P.526-16 §4.1): from here on a path is obstructed."""
+"""Loss over a knife edge that just touches the sight line, J(0) (P.526-16 §4.1)."""
 
 _METHOD = "P.1812"
-_NOT_STEPS = frozenset({"L_b_without_troposcatter"})
+_PATH_STEPS = (
+    "d_km",
+    "d_lt_km",
+    "d_lr_km",
+    "theta_t_mrad",
+    "theta_r_mrad",
+    "theta_mrad",
+    "sea_fraction",
+    "d_tm_km",
+    "d_lm_km",
+    "a_e_km",
+    "h_st_m",
+    "h_sr_m",
+    "h_std_m",
+    "h_srd_m",
+    "h_te_m",
+    "h_re_m",
+    "h_m_m",
+)
 
 
 @dataclass(frozen=True)
@@ -54,12 +73,28 @@ class Prediction:
     trans_horizon : bool
         Whether bare ground hides the antennas from each other over the median Earth.
     tx_horizon_m, rx_horizon_m : float
-        Distance of each antenna from its radio horizon; in line of sight, from the point nearest to blocking it [m].
+        Distance of each antenna from its radio horizon, or in line of sight from the point nearest to
+        blocking it [m].
     mechanism : str
-        What the loss is made of, see :func:`_mechanism_of` for the rule: ``"sight"``, ``"diffraction"``,
-        ``"troposcatter"`` or ``"ducting"``.
+        What the loss is made of: ``"sight"``, ``"diffraction"``, ``"troposcatter"`` or ``"ducting"``.
     steps : mapping of str to float
-        Every intermediate value under its symbol in the Recommendation, unit in the name where it is not dB.
+        Every intermediate value as the published validation figures record it, under its symbol in the
+        Recommendation, unit in the name where it is not dB.
+
+    Notes
+    -----
+    The mechanism is, in this order:
+
+    - *troposcatter* when the scattered signal alone is stronger than all the rest, L_bs < L_bam;
+    - *ducting* when the ducted signal is stronger than the diffracted one, L_minbap < L_bd, and has more than
+      half the weight in L_bam, (1 − F_j)(1 − F_k) > ½;
+    - *sight* when ground and clutter cost less than a knife edge that touches the sight line, L_dp < 6 dB, and
+      the median path is not trans-horizon;
+    - *diffraction* otherwise.
+
+    Two conventions of the published figures show in ``steps``: ``L_bulla``, ``L_bulls`` and ``L_dsph`` belong
+    to the radius a_β, as their names say; and where ducting undercuts diffraction, L_minbap ≤ L_bd, ``L_bd``
+    repeats ``L_bda``. ``diffraction_db`` is L_bd by eq. 43 always.
     """
 
     loss_db: float
@@ -96,7 +131,7 @@ def predict(
     location_percent: float = 50.0,
     location_sigma_db: float = 0.0,
 ) -> Prediction:
-    """Basic transmission loss of one path by ITU-R P.1812-8.
+    """Predict the basic transmission loss of one path by ITU-R P.1812-8.
 
     Parameters
     ----------
@@ -141,10 +176,11 @@ def predict(
 
     Notes
     -----
-    **Validity**: 30 MHz to 6 GHz, 1 % to 50 % of the time, paths of about 0.25 to 3000 km; outside, it refuses.
-    The method wants antennas at least 1 m above the ground; lower ones are computed, but are outside its validity.
+    **Validity**: 30 MHz to 6 GHz, 1 % to 50 % of the time, paths of 0.25 to 3000 km; it refuses others.
+    Antennas lower than 1 m above the ground are computed, down to 0.01 m, but are outside its validity.
 
-    Clutter beside an antenna acts as a wall one profile point away: leave a stated clear distance round the ends.
+    Clutter beside an antenna acts as a wall one profile point away: leave a stated clear distance round the
+    ends.
 
     References
     ----------
@@ -191,21 +227,22 @@ def path_geometry(
     Parameters, errors and validity are those of :func:`predict`.
     """
     distance, ground, clutter = _checks.profile(_METHOD, distance_km, ground_m=ground_m, clutter_m=clutter_m)
-    _checks.number(_METHOD, "path length", distance[-1], 0.25, 3000.0, "km")
-    return _geometry.reduce_profile(
-        distance,
-        ground,
-        clutter,
-        _zones(zone, distance.size),
-        tx_antenna_agl_m=_checks.number(_METHOD, "tx_antenna_agl_m", tx_antenna_agl_m, 0.01, 3000.0, "m"),
-        rx_antenna_agl_m=_checks.number(_METHOD, "rx_antenna_agl_m", rx_antenna_agl_m, 0.01, 3000.0, "m"),
-        effective_radius_km=Atmosphere(float(delta_n)).effective_radius_m / 1000.0,
-        tx_coast_km=_checks.number(_METHOD, "tx_coast_km", tx_coast_km, 0.0, 1e5, "km"),
-        rx_coast_km=_checks.number(_METHOD, "rx_coast_km", rx_coast_km, 0.0, 1e5, "km"),
+    zones = _zones(zone, distance.size)
+    ends = Terminals(
+        d_km=_checks.number(_METHOD, "path length", float(distance[-1]), 0.25, 3000.0, "km"),
+        tx_ground_m=float(ground[0]),
+        rx_ground_m=float(ground[-1]),
+        tx_agl_m=_checks.number(_METHOD, "tx_antenna_agl_m", tx_antenna_agl_m, 0.01, 3000.0, "m"),
+        rx_agl_m=_checks.number(_METHOD, "rx_antenna_agl_m", rx_antenna_agl_m, 0.01, 3000.0, "m"),
+        a_e_km=Atmosphere(float(delta_n)).effective_radius_m / 1000.0,
+        d_ct_km=_checks.number(_METHOD, "tx_coast_km", tx_coast_km, 0.0, 1e5, "km"),
+        d_cr_km=_checks.number(_METHOD, "rx_coast_km", rx_coast_km, 0.0, 1e5, "km"),
         latitude_deg=_checks.number(
             _METHOD, "path_centre_latitude_deg", path_centre_latitude_deg, -90.0, 90.0, "degrees"
         ),
+        rx_at_sea=int(zones[-1]) == _geometry.SEA,
     )
+    return _geometry.reduce_profile(distance, ground, clutter, zones, ends)
 
 
 def predict_from(
@@ -218,7 +255,7 @@ def predict_from(
     location_percent: float = 50.0,
     location_sigma_db: float = 0.0,
 ) -> Prediction:
-    """Basic transmission loss of a path already reduced by :func:`path_geometry`.
+    """Predict the basic transmission loss of a path already reduced by :func:`path_geometry`.
 
     Parameters, errors and validity are those of :func:`predict`.
     """
@@ -243,19 +280,12 @@ def predict_from(
         trans_horizon=path.trans_horizon,
         tx_horizon_m=1000.0 * path.d_lt_km,
         rx_horizon_m=1000.0 * path.d_lr_km,
-        mechanism=_mechanism_of(path, losses),
+        mechanism=_mechanism(path, losses),
         steps=_steps(path, losses),
     )
 
 
-def _mechanism_of(path: PathGeometry, losses: PathLosses) -> Mechanism:
-    """Name what the loss is made of.
-
-    In this order: *troposcatter* when the scattered signal alone is stronger than all the rest, L_bs < L_bam;
-    *ducting* when the ducted signal is stronger than the diffracted one, L_minbap < L_bd, and has more than half
-    the weight in L_bam, (1 − F_j)(1 − F_k) > ½; *sight* when neither ground nor clutter costs more than a grazing
-    knife edge, L_dp < 6 dB, and the median path is not trans-horizon; else *diffraction*.
-    """
+def _mechanism(path: PathGeometry, losses: PathLosses) -> Mechanism:
     if losses.L_bs < losses.L_bam:
         return "troposcatter"
     if losses.L_minbap < losses.L_bd and (1.0 - losses.F_j) * (1.0 - losses.F_k) > 0.5:
@@ -266,37 +296,22 @@ def _mechanism_of(path: PathGeometry, losses: PathLosses) -> Mechanism:
 
 
 def _steps(path: PathGeometry, losses: PathLosses) -> dict[str, float]:
-    steps = {name: value for name, value in losses._asdict().items() if name not in _NOT_STEPS}
+    steps = losses._asdict()
+    del steps["L_b_without_troposcatter"]
+    if losses.L_minbap <= losses.L_bd:
+        # the published figures hold L_bda under this name too; eq. 43 itself is Prediction.diffraction_db
+        steps["L_bd"] = losses.L_bda
     for name in _PATH_STEPS:
         steps[name] = getattr(path, name)
     return steps
 
 
-_PATH_STEPS = (
-    "d_km",
-    "d_lt_km",
-    "d_lr_km",
-    "theta_t_mrad",
-    "theta_r_mrad",
-    "theta_mrad",
-    "sea_fraction",
-    "d_tm_km",
-    "d_lm_km",
-    "a_e_km",
-    "h_st_m",
-    "h_sr_m",
-    "h_std_m",
-    "h_srd_m",
-    "h_te_m",
-    "h_re_m",
-    "h_m_m",
-)
-
-
 def _zones(zone: npt.ArrayLike, points: int) -> npt.NDArray[np.integer]:
     codes = np.asarray(zone)
     if codes.shape != (points,):
-        raise OutOfRangeError(f"{_METHOD}: zone of shape {codes.shape} for {points} points: give one code a point")
+        raise OutOfRangeError(
+            f"{_METHOD}: zone of shape {codes.shape} for {points} points: give one code a point"
+        )
     known = (codes == _geometry.INLAND) | (codes == _geometry.SEA) | (codes == _geometry.COAST)
     if not known.all():
         raise OutOfRangeError(
