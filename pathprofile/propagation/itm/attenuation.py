@@ -19,6 +19,7 @@ __all__ = [
     "LINE_OF_SIGHT",
     "TROPOSCATTER",
     "Radio",
+    "conducts_too_well",
     "diffraction",
     "diffraction_line",
     "free_space_loss",
@@ -112,14 +113,10 @@ def height_gain(X: float, k: float) -> float:
 
 def rounded_earth(s: float, g: PathGeometry, radio: Radio) -> float:
     """Loss [dB] of a rounded obstacle with three radii; NaN where the series has no value."""
-    f_third = math.pow(radio.frequency_mhz, 1.0 / 3.0)
-    impedance = math.hypot(radio.impedance_real, radio.impedance_imag)
     beyond = s - _horizon_sum(g)
-    d_1, d_2 = g.tx_horizon_distance_m, g.rx_horizon_distance_m
-
-    x_1, k_1 = _rounded_stretch(d_1 * d_1 / (2.0 * g.tx_effective_height_m), d_1, f_third, impedance)
-    x_2, k_2 = _rounded_stretch(d_2 * d_2 / (2.0 * g.rx_effective_height_m), d_2, f_third, impedance)
-    x_0, _ = _rounded_stretch(beyond / _angle_past_horizons(s, g), beyond, f_third, impedance)
+    x_1, k_1 = _rounded_end(g.tx_horizon_distance_m, g.tx_effective_height_m, radio)
+    x_2, k_2 = _rounded_end(g.rx_horizon_distance_m, g.rx_effective_height_m, radio)
+    x_0, _ = _rounded_stretch(beyond / _angle_past_horizons(s, g), beyond, radio)
     x_0 += x_1 + x_2
     if not x_0 > 0.0:
         # A good conductor, vertical polarization, a low frequency and a near horizon: no logarithm exists.
@@ -127,13 +124,25 @@ def rounded_earth(s: float, g: PathGeometry, radio: Radio) -> float:
     return 0.05751 * x_0 - 10.0 * math.log10(x_0) - height_gain(x_1, k_1) - height_gain(x_2, k_2) - 20.0
 
 
-def _rounded_stretch(
-    radius_m: float, length_m: float, f_third: float, impedance: float
-) -> tuple[float, float]:
+def _rounded_end(d: float, H: float, radio: Radio) -> tuple[float, float]:
+    """Return X and k of the stretch from an antenna to its horizon."""
+    return _rounded_stretch(d * d / (2.0 * H), d, radio)
+
+
+def _rounded_stretch(radius_m: float, length_m: float, radio: Radio) -> tuple[float, float]:
     """Return normalized length X and ground parameter k of a stretch of the rounded earth."""
+    f_third = math.pow(radio.frequency_mhz, 1.0 / 3.0)
+    impedance = math.hypot(radio.impedance_real, radio.impedance_imag)
     C = math.pow(4.0 / 3.0 * 6370e3 / radius_m, 1.0 / 3.0)
     k = 0.017778 * C / (f_third * impedance)
     return (1.607 - k) * C * C * f_third * length_m / 1000.0, k
+
+
+def conducts_too_well(g: PathGeometry, radio: Radio) -> bool:
+    """Whether an antenna's near horizon and good ground take the rounded-earth series out of its range."""
+    x_1, _ = _rounded_end(g.tx_horizon_distance_m, g.tx_effective_height_m, radio)
+    x_2, _ = _rounded_end(g.rx_horizon_distance_m, g.rx_effective_height_m, radio)
+    return min(x_1, x_2) < 0.0
 
 
 def clutter(g: PathGeometry, radio: Radio) -> float:
@@ -389,7 +398,9 @@ ATTENUATION_LEAVES: Final = (
     two_knife_edges,
     height_gain,
     rounded_earth,
+    _rounded_end,
     _rounded_stretch,
+    conducts_too_well,
     clutter,
     diffraction,
     _diffraction_reach,

@@ -304,6 +304,7 @@ def terrain_irregularity(spacing_m: float, elevations_m: Elevations, x_a: float,
     below = np.minimum(position.astype(np.intp), elevations_m.size - 2)
     y = elevations_m[below]
     samples = y + (elevations_m[below + 1] - y) * (position - below)
+    samples -= samples[0]  # so that level ground gives exactly 0, not its rounding error
     mean, slope = _weighted_fit(samples)
     residual = np.sort(samples - (mean + slope * (step - 0.5 * (count - 1))))
     spread = float(residual[count - tenth] - residual[tenth - 1])

@@ -15,6 +15,7 @@ from pathprofile.propagation.itm.attenuation import (
     LINE_OF_SIGHT,
     TROPOSCATTER,
     Radio,
+    conducts_too_well,
     free_space_loss,
     reference_attenuation,
 )
@@ -81,8 +82,8 @@ class Prediction:
     loss_db : float
         Basic transmission loss not exceeded for the given percentages [dB].
     mode : str
-        The formula used: ``"line of sight"``, ``"diffraction"`` or ``"troposcatter"``. An obstructed path that
-        is shorter than its smooth-earth horizons is computed as line of sight.
+        The formula used: ``"line of sight"``, ``"diffraction"`` or ``"troposcatter"``. An obstructed path
+        that is shorter than its smooth-earth horizons is computed as line of sight.
     free_space_loss_db, reference_attenuation_db : float
         Free-space loss, and the median attenuation over it before any variability [dB].
     path_length_km : float
@@ -139,7 +140,7 @@ def predict(
     situation_percent: float,
     variability_mode: int,
 ) -> Prediction:
-    """Basic transmission loss by the Irregular Terrain Model (Longley-Rice), point to point.
+    """Predict basic transmission loss by the Irregular Terrain Model (Longley-Rice), point to point.
 
     Parameters
     ----------
@@ -164,8 +165,8 @@ def predict(
         The loss is not exceeded for these percentages of times, places and situations [%], strictly between 0
         and 100. Not every mode of variability uses all three.
     variability_mode : int
-        0 single message, 1 accidental, 2 mobile, 3 broadcast; plus 10 to leave out the variability of location,
-        plus 20 to leave out the direct one of situation, plus 30 for both.
+        0 single message, 1 accidental, 2 mobile, 3 broadcast; plus 10 to leave out the variability of
+        location, plus 20 to leave out the direct one of situation, plus 30 for both.
 
     Returns
     -------
@@ -179,12 +180,13 @@ def predict(
 
     Notes
     -----
-    **Validity**: 20 MHz to 20 GHz, 1 to 2000 km; inside these limits, `Prediction.cautions` says where the
-    model is less trusted. With vertical polarization over a good conductor (the sea) at low frequency and with a
-    near horizon, diffraction over a rounded earth has no value; that is an error here, where a plain evaluation
-    ends in free-space loss on an obstructed path. Normal deviates come from the model's own approximation.
-    Loss below free space occurs, about 10 dB at most. The model's bounds on the effective radius (4000 to
-    13333 km) need no check: the limits on refractivity keep it between 7100 and 11300 km.
+    **Validity**: 20 MHz to 20 GHz, 1 to 2000 km; `Prediction.cautions` says where the model is less trusted.
+
+    With vertical polarization over a good conductor (the sea) at low frequency and with a near horizon,
+    diffraction over a rounded earth has no value. That is an error here, where a plain evaluation ends in
+    free-space loss on an obstructed path. Normal deviates come from the model's own approximation. Loss below
+    free space occurs, about 10 dB at most. The model's bounds on the effective radius (4000 to 13333 km) need
+    no check: the limits on refractivity keep it between 7100 and 11300 km.
 
     References
     ----------
@@ -248,25 +250,23 @@ def prepare(
         rx_antenna_agl_m=float(rx_antenna_agl_m),
         n0=float(n0),
     )
-    _within(
-        "surface refractivity (n0 at the terrain's elevation)", geometry.surface_refractivity, 150.0, 400.0
-    )
+    _within("n0 at the terrain's mean elevation", geometry.surface_refractivity, 150.0, 400.0, "N-units")
 
     attenuation, mode = reference_attenuation(geometry, radio)
     if not math.isfinite(attenuation):
         raise OutOfRangeError(
-            f"ITM: rounded-earth diffraction has no value for {polarization!r} polarization at {frequency_mhz!r} MHz "
-            f"over ground of permittivity {relative_permittivity!r} and {conductivity_s_per_m!r} S/m with horizons "
-            f"at {geometry.tx_horizon_distance_m:.0f} m and {geometry.rx_horizon_distance_m:.0f} m; the model accepts "
-            "horizontal polarization, a higher frequency or a poorer conductor here: use one, or another method"
+            f"ITM: rounded-earth diffraction has no value for polarization {polarization!r}, frequency_mhz "
+            f"{frequency_mhz!r}, conductivity_s_per_m {conductivity_s_per_m!r} and horizons at "
+            f"{geometry.tx_horizon_distance_m:.0f} and {geometry.rx_horizon_distance_m:.0f} m; horizontal "
+            "polarization, a higher frequency or a poorer conductor is in range: use one, or another method"
         )
     return PreparedPath(
-        geometry,
-        radio,
-        CLIMATES[climate_code],
-        attenuation,
-        MODE_NAMES[mode],
-        _path_cautions(geometry, radio),
+        geometry=geometry,
+        radio=radio,
+        climate=CLIMATES[climate_code],
+        reference_attenuation_db=attenuation,
+        mode=MODE_NAMES[mode],
+        cautions=_path_cautions(geometry, radio),
     )
 
 
@@ -295,8 +295,9 @@ def predict_from(
             )
     if variability_mode not in VARIABILITY_MODES:
         raise OutOfRangeError(
-            f"ITM: variability_mode {variability_mode!r} is unknown: give 0 single message, 1 accidental, 2 mobile or "
-            "3 broadcast, plus 10 without location variability, plus 20 without situation variability, or plus 30"
+            f"ITM: variability_mode {variability_mode!r} is unknown: give 0 single message, 1 accidental, "
+            "2 mobile or 3 broadcast; plus 10 without location variability, plus 20 without that of "
+            "situation, plus 30 without both"
         )
     g, radio = prepared.geometry, prepared.radio
     z = used_deviates(
@@ -368,13 +369,13 @@ def radio_constants(
     if impedance.real <= abs(impedance.imag):
         raise OutOfRangeError(
             f"ITM: relative_permittivity {relative_permittivity!r} with conductivity_s_per_m "
-            f"{conductivity_s_per_m!r} gives a surface impedance of {impedance:.4g}, whose real part must exceed the "
-            "size of its imaginary part: give a higher permittivity or a lower conductivity"
+            f"{conductivity_s_per_m!r} gives a surface impedance of {impedance:.4g}, whose real part must "
+            "exceed its imaginary part in size: give a higher permittivity or a lower conductivity"
         )
     return Radio(frequency, frequency / 47.7, impedance.real, impedance.imag)
 
 
-def _within(name: str, value: float, low: float, high: float, unit: str = "N-units") -> None:
+def _within(name: str, value: float, low: float, high: float, unit: str) -> None:
     if not low <= value <= high:
         raise OutOfRangeError(f"ITM: {name} {value!r} is outside the range: give {low:g} to {high:g} {unit}")
 
@@ -385,21 +386,21 @@ def _checked_profile(spacing_m: float, elevations_m: npt.ArrayLike) -> npt.NDArr
     elevations = np.asarray(elevations_m, dtype=np.float64)
     if elevations.ndim != 1 or elevations.size < 2:
         raise OutOfRangeError(
-            f"ITM: elevations_m of shape {elevations.shape!r} is no profile: give a list of 2 or more elevations"
+            f"ITM: elevations_m of shape {elevations.shape!r} is no profile: give 2 or more in one row"
         )
     finite = np.isfinite(elevations)
     if not finite.all():
         index = int(np.argmin(finite))
         raise OutOfRangeError(
-            f"ITM: elevations_m[{index}] is {float(elevations[index])!r}: give a finite elevation at every point, "
-            "so fill holes in the terrain first"
+            f"ITM: elevations_m[{index}] is {float(elevations[index])!r}: give a finite elevation at every "
+            "point; fill holes in the terrain first"
         )
     return elevations
 
 
 def _climate_code(climate: int | str) -> int:
     for code, name in CLIMATE_NAMES.items():
-        if climate in {code, name}:
+        if climate in (code, name):
             return code
     choices = "; ".join(f"{code} {name}" for code, name in CLIMATE_NAMES.items())
     raise OutOfRangeError(f"ITM: climate {climate!r} is unknown: give a number or a name of {choices}")
@@ -420,8 +421,8 @@ def _path_cautions(g: PathGeometry, radio: Radio) -> tuple[str, ...]:
             )
     if g.surface_refractivity < 250.0:
         found.append(
-            f"ITM: the surface refractivity of {g.surface_refractivity:.0f} N-units is below 250: thin air, as over "
-            "high ground, where the model is less trusted."
+            f"ITM: the surface refractivity of {g.surface_refractivity:.0f} N-units is below 250: thin air, "
+            "as over high ground, where the model is less trusted."
         )
     length_km = g.path_length_m / 1000.0
     if length_km < 1.0:
@@ -445,16 +446,21 @@ def _path_cautions(g: PathGeometry, radio: Radio) -> tuple[str, ...]:
     ):
         if abs(angle) > 0.2:
             found.append(
-                f"ITM: the horizon of the {end} lies {1000.0 * angle:.0f} mrad from level, beyond 200 mrad."
+                f"ITM: the horizon of the {end} lies {1000.0 * angle:.0f} mrad from level, beyond 200."
             )
         if distance < 0.1 * smooth:
             found.append(
-                f"ITM: the horizon of the {end}, {distance:.0f} m away, is nearer than a tenth of that over a "
-                "smooth Earth, where the model is less trusted."
+                f"ITM: the horizon of the {end}, {distance:.0f} m away, is nearer than a tenth of that over "
+                "a smooth Earth, where the model is less trusted."
             )
         elif distance > 3.0 * smooth:
             found.append(
-                f"ITM: the horizon of the {end}, {distance:.0f} m away, is farther than three times that over a "
-                "smooth Earth, where the model is less trusted."
+                f"ITM: the horizon of the {end}, {distance:.0f} m away, is farther than three times that "
+                "over a smooth Earth, where the model is less trusted."
             )
+    if conducts_too_well(g, radio):
+        found.append(
+            "ITM: the ground conducts too well for this frequency, polarization and near horizon; "
+            "the loss of an obstructed path may come out far too low."
+        )
     return tuple(found)

@@ -193,7 +193,7 @@ def _frequency_factor(wavenumber_per_m: float, factor: FrequencyFactor) -> float
 
 
 def _time_spread(z_t: float, d_e: float, wavenumber_per_m: float, climate: Climate) -> float:
-    """Spread in time [dB] of one standard deviation, for the side and distance from the median that ``z_t`` asks for."""
+    """Spread in time [dB] of one standard deviation, on the side of the median where ``z_t`` lies."""
     if z_t < 0.0:
         return _curve(d_e, climate.below) * _frequency_factor(wavenumber_per_m, climate.below_factor)
     sigma = _curve(d_e, climate.above) * _frequency_factor(wavenumber_per_m, climate.above_factor)
