@@ -1,0 +1,58 @@
+"""The command line: one file a command; parse, call, show, exit code."""
+
+from __future__ import annotations
+
+import sys
+
+__all__ = ["main"]
+
+
+def main(arguments: list[str] | None = None) -> None:
+    """Run the command line; errors end as one line on standard error and exit code 2."""
+    given = sys.argv[1:] if arguments is None else list(arguments)
+    debug = "--debug" in given
+    given = [word for word in given if word != "--debug"]
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")  # a terminal that lacks a degree sign still gets an answer
+    try:
+        sys.exit(_run(given))
+    except KeyboardInterrupt:
+        if debug:
+            raise
+        _complain("stopped")
+        sys.exit(130)
+    except BrokenPipeError:
+        sys.stderr.close()  # the reader of our output has gone; say nothing more
+        sys.exit(1)
+    except Exception as error:
+        if debug:
+            raise
+        _complain(_one_line(error))
+        sys.exit(2)
+
+
+def _run(given: list[str]) -> int:
+    from pathprofile.cli.app import app
+
+    result = app(args=given, prog_name="pathprofile", standalone_mode=False)
+    return result if isinstance(result, int) else 0
+
+
+def _one_line(error: Exception) -> str:
+    import click
+
+    from pathprofile.errors import PathProfileError
+
+    if isinstance(error, click.ClickException):
+        asked = getattr(error, "ctx", None)
+        hint = f" (see '{asked.command_path} --help')" if asked is not None else ""
+        return " ".join(error.format_message().split()) + hint
+    if isinstance(error, PathProfileError):
+        return " ".join(str(error).split())
+    what = " ".join(str(error).split())
+    return f"unexpected {type(error).__name__}: {what} (run again with --debug and report it)"
+
+
+def _complain(text: str) -> None:
+    print(f"pathprofile: {text}", file=sys.stderr)

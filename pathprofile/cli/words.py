@@ -1,0 +1,56 @@
+"""Command-line words that start with a minus sign: places, not options."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from typer.core import TyperCommand
+
+if TYPE_CHECKING:
+    import click
+
+__all__ = ["PlaceCommand"]
+
+_NUMBER = re.compile(r"[-+\u2212]?(?:\d+\.?\d*|\.\d+)")
+_STARTS_NEGATIVE = re.compile(r"-\.?\d")
+_MINUS = "\u2212"
+
+
+class PlaceCommand(TyperCommand):
+    """A command whose arguments may be places such as ``-33.92,18.42`` or ``-33.92 18.42``, unquoted.
+
+    A word that is no option's value and starts like a negative number is an argument; two arguments in a
+    row that are plain numbers are one place.
+    """
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Mark the places before the parser sees them."""
+        takes_value = {
+            name: not getattr(option, "is_flag", False)
+            for option in self.params
+            for name in (*option.opts, *option.secondary_opts)
+            if name.startswith("-")
+        }
+        words: list[str] = []
+        places: list[int] = []
+        rest = list(args)
+        while rest:
+            word = rest.pop(0)
+            if word == "--":
+                words += [word, *rest]
+                break
+            if word.startswith("-") and not _STARTS_NEGATIVE.match(word) and word != "-":
+                words.append(word)
+                if takes_value.get(word) and rest:
+                    words.append(rest.pop(0))
+                continue
+            if _STARTS_NEGATIVE.match(word):
+                word = _MINUS + word[1:]
+            lone = _NUMBER.fullmatch(word) is not None
+            if lone and places and places[-1] == len(words) - 1 and _NUMBER.fullmatch(words[-1]):
+                words[-1] += f" {word}"
+                continue
+            places.append(len(words))
+            words.append(word)
+        return super().parse_args(ctx, words)
