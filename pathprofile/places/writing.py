@@ -1,0 +1,83 @@
+"""A place in every notation, with no more digits than are known."""
+
+from __future__ import annotations
+
+import math
+
+from pathprofile.errors import LocationError
+from pathprofile.places.degrees import write_degrees, write_minutes, write_seconds
+from pathprofile.places.grids import to_mgrs, to_utm
+from pathprofile.places.location import METRES_PER_DEGREE, Location
+from pathprofile.places.locators import LOCATOR_LENGTHS, locator, locator_cell
+
+__all__ = ["notations"]
+
+_MOST_DECIMALS = 7  # a centimetre, in degrees
+# An uncertainty read from digits must call for those same digits again, in spite of rounding.
+_SLACK = 1.001
+
+
+def notations(location: Location) -> dict[str, str]:
+    """Write a place in every notation.
+
+    Parameters
+    ----------
+    location
+        The place; its uncertainty decides how many digits are written.
+
+    Returns
+    -------
+    dict of str
+        ``decimal degrees``, ``degrees and minutes``, ``degrees, minutes and seconds``, ``locator (6
+        characters)`` and so on for each length that the uncertainty justifies (4 alone where it justifies no
+        more), ``UTM`` and ``MGRS``. The two grids are left out near the poles, where they do not exist.
+
+    Notes
+    -----
+    Each notation gets the fewest digits whose half step does not exceed the uncertainty. UTM is rounded to the
+    power of ten that the uncertainty justifies.
+    """
+    latitude, longitude = location.latitude_deg, location.longitude_deg
+    radius_m = location.uncertainty_m * _SLACK
+    written = {
+        "decimal degrees": write_degrees(
+            latitude, longitude, _decimals(METRES_PER_DEGREE, radius_m, _MOST_DECIMALS)
+        ),
+        "degrees and minutes": write_minutes(
+            latitude, longitude, _decimals(METRES_PER_DEGREE / 60, radius_m, _MOST_DECIMALS - 2)
+        ),
+        "degrees, minutes and seconds": write_seconds(
+            latitude, longitude, _decimals(METRES_PER_DEGREE / 3600, radius_m, _MOST_DECIMALS - 4)
+        ),
+    }
+    for length in _locator_lengths(latitude, longitude, radius_m):
+        written[f"locator ({length} characters)"] = locator(latitude, longitude, length)
+    try:
+        zone, band, easting, northing = to_utm(latitude, longitude)
+    except LocationError:  # poleward of the grid
+        return written
+    step = 10 ** max(0, 5 - _decimals(100_000.0, radius_m, 5))
+    # The north edge of the southern grid would round to the equator, which is in another band.
+    highest = 9_999_999 if latitude < 0.0 else math.inf
+    written["UTM"] = (
+        f"{zone}{band} {round(easting / step) * step} {min(round(northing / step) * step, highest)}"
+    )
+    written["MGRS"] = to_mgrs(latitude, longitude, _decimals(100_000.0, radius_m, 5))
+    return written
+
+
+def _decimals(unit_m: float, radius_m: float, most: int) -> int:
+    """Decimals of a unit so that half a step of the last one is within the radius."""
+    if radius_m <= 0.0:
+        return most
+    return min(most, max(0, math.ceil(math.log10(0.5 * unit_m / radius_m))))
+
+
+def _locator_lengths(latitude_deg: float, longitude_deg: float, radius_m: float) -> tuple[int, ...]:
+    suitable = LOCATOR_LENGTHS[-1]
+    for length in LOCATOR_LENGTHS:
+        cell = locator_cell(locator(latitude_deg, longitude_deg, length))
+        if 0.5 * (cell.north_deg - cell.south_deg) * METRES_PER_DEGREE <= radius_m:
+            suitable = length
+            break
+    return (4,) if suitable == 4 else tuple(length for length in LOCATOR_LENGTHS if 6 <= length <= suitable)
