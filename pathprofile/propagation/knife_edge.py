@@ -166,8 +166,8 @@ def rounded_obstacle_loss_db(
     if radius_m == 0.0:
         return edge_db
     size = math.pi * radius_m * frequency_mhz * 1e6 / SPEED_OF_LIGHT_M_PER_S
-    m = radius_m * (from_m + to_m) / (from_m * to_m) / size ** (1.0 / 3.0)
-    n = height_m * size ** (2.0 / 3.0) / radius_m
+    m: float = radius_m * (from_m + to_m) / (from_m * to_m) / size ** (1.0 / 3.0)
+    n: float = height_m * size ** (2.0 / 3.0) / radius_m
     if m * n <= 4.0:
         rounding_db = 7.2 * math.sqrt(m) - (2.0 - 12.5 * n) * m + 3.6 * m**1.5 - 0.8 * m * m
     else:
@@ -179,7 +179,7 @@ def rounded_obstacle_loss_db(
             + 3.6 * m**1.5
             - 0.8 * m * m
         )
-    return edge_db + max(0.0, rounding_db)
+    return edge_db + max(0.0, float(rounding_db))
 
 
 def two_edges_similar_loss_db(
