@@ -27,9 +27,13 @@ from pathprofile.terrain.profile import TerrainProfile, extract_profile
 if TYPE_CHECKING:
     import datetime as dt
 
+    import numpy.typing as npt
+
     from pathprofile.geodesy import Declination
     from pathprofile.places import Location
     from pathprofile.terrain.store import TerrainStore
+
+    Floats = npt.NDArray[np.float64]
 
 __all__ = ["End", "GroundOptions", "Place", "Reach", "Survey", "assess", "reach", "survey"]
 
@@ -378,15 +382,11 @@ def reach(
         One line each: what was given, what is accepted, what to do.
     """
     _check(frequency_mhz, from_antenna_agl_m, to_antenna_agl_m)
-    ask = {
-        "frequency_mhz": frequency_mhz,
-        "from_antenna_agl_m": from_antenna_agl_m,
-        "to_antenna_agl_m": to_antenna_agl_m,
-    }
-    found = survey(a, b, terrain, date=date, options=options)
     answer = assess(
-        found,
-        **ask,
+        survey(a, b, terrain, date=date, options=options),
+        frequency_mhz=frequency_mhz,
+        from_antenna_agl_m=from_antenna_agl_m,
+        to_antenna_agl_m=to_antenna_agl_m,
         polarization=polarization,
         atmosphere=atmosphere,
         surroundings=surroundings,
@@ -395,7 +395,7 @@ def reach(
     doubts = [
         text
         for at_from in (True, False)
-        if (text := _higher_ground_warning(answer, terrain, at_from=at_from, ask=ask)) is not None
+        if (text := _higher_ground_warning(answer, terrain, at_from=at_from)) is not None
     ]
     return replace(answer, warnings=(*answer.warnings, *doubts))
 
@@ -414,9 +414,10 @@ def _check(frequency_mhz: float, from_antenna_agl_m: float, to_antenna_agl_m: fl
             )
 
 
-def _interpolated_longitude(distance_m: np.ndarray, profile: TerrainProfile) -> np.ndarray:
+def _interpolated_longitude(distance_m: Floats, profile: TerrainProfile) -> Floats:
     unwrapped = np.unwrap(profile.longitude_deg, period=360.0)
-    return (np.interp(distance_m, profile.distance_m, unwrapped) + 180.0) % 360.0 - 180.0
+    longitude: Floats = (np.interp(distance_m, profile.distance_m, unwrapped) + 180.0) % 360.0 - 180.0
+    return longitude
 
 
 def _bridge_warnings(profile: TerrainProfile, seen: Sightline, cluttered: ClutteredProfile) -> list[str]:
@@ -438,9 +439,7 @@ def _bridge_warnings(profile: TerrainProfile, seen: Sightline, cluttered: Clutte
     return found
 
 
-def _higher_ground_warning(
-    answer: Reach, terrain: TerrainStore, *, at_from: bool, ask: dict[str, float]
-) -> str | None:
+def _higher_ground_warning(answer: Reach, terrain: TerrainStore, *, at_from: bool) -> str | None:
     """Whether higher ground within the digits typed would change the path."""
     end = answer.from_end if at_from else answer.to_end
     location = end.location
@@ -459,7 +458,9 @@ def _higher_ground_warning(
     ends = (moved, answer.to_end.location) if at_from else (answer.from_end.location, moved)
     there = assess(
         survey(*ends, terrain, date=answer.date, options=answer.survey.options),
-        **ask,
+        frequency_mhz=answer.frequency_mhz,
+        from_antenna_agl_m=answer.from_end.antenna_agl_m,
+        to_antenna_agl_m=answer.to_end.antenna_agl_m,
         polarization=answer.polarization,
         atmosphere=answer.atmosphere,
         exact_edges=False,

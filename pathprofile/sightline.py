@@ -119,7 +119,8 @@ def bulge_m(distance_m: Floats, effective_radius_m: float) -> Floats:
     ----------
     .. [1] ITU-R P.530-18, §2.2.2.1 (``d1 d2 / 12.74 k`` in km and m).
     """
-    return distance_m * (distance_m[-1] - distance_m) / (2.0 * effective_radius_m)
+    bulge: Floats = distance_m * (distance_m[-1] - distance_m) / (2.0 * effective_radius_m)
+    return bulge
 
 
 def fresnel_radius_m(distance_m: Floats, frequency_mhz: float, zone: int = 1) -> Floats:

@@ -40,14 +40,13 @@ def _run(given: list[str]) -> int:
 
 
 def _one_line(error: Exception) -> str:
-    import click
-
     from pathprofile.errors import PathProfileError
 
-    if isinstance(error, click.ClickException):
+    usage = getattr(error, "format_message", None)  # a wrong command line, by whichever click typer carries
+    if usage is not None:
         asked = getattr(error, "ctx", None)
         hint = f" (see '{asked.command_path} --help')" if asked is not None else ""
-        return " ".join(error.format_message().split()) + hint
+        return " ".join(usage().split()) + hint
     if isinstance(error, PathProfileError):
         return " ".join(str(error).split())
     what = " ".join(str(error).split())

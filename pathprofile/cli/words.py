@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING
+from typing import Any
 
 from typer.core import TyperCommand
-
-if TYPE_CHECKING:
-    import click
 
 __all__ = ["PlaceCommand"]
 
@@ -24,7 +21,7 @@ class PlaceCommand(TyperCommand):
     row that are plain numbers are one place.
     """
 
-    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
         """Mark the places before the parser sees them."""
         takes_value = {
             name: not getattr(option, "is_flag", False)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import partial
 from typing import TYPE_CHECKING, Literal
 
 from pathprofile.errors import OutOfRangeError
@@ -126,9 +127,10 @@ class _Answers:
         self.methods: dict[str, float] = {}
         self.abstained: dict[str, str] = {}
 
-    def ask(self, name: str, method: Callable[[], float]) -> None:
+    def ask(self, name: str, method: Callable[[], float], over_db: float = 0.0) -> None:
+        """Ask one method; diffraction losses come over free space."""
         try:
-            self.methods[name] = method()
+            self.methods[name] = over_db + method()
         except OutOfRangeError as error:
             self.abstained[name] = str(error)
 
@@ -247,17 +249,15 @@ def all_methods(
     answers.ask("p1812", best)
     answers.ask(
         "bullington",
-        lambda: (
-            free_db
-            + bullington.loss_db(
-                profile.distance_m,
-                top_m,
-                frequency_mhz=frequency_mhz,
-                from_antenna_amsl_m=from_amsl_m,
-                to_antenna_amsl_m=to_amsl_m,
-                effective_radius_m=radius_m,
-            )
+        lambda: bullington.loss_db(
+            profile.distance_m,
+            top_m,
+            frequency_mhz=frequency_mhz,
+            from_antenna_amsl_m=from_amsl_m,
+            to_antenna_amsl_m=to_amsl_m,
+            effective_radius_m=radius_m,
         ),
+        free_db,
     )
     _ask_edges(answers, obstacles, frequency_mhz, whole_m, exact_edges=exact_edges)
     terrain_model = _ask_itm(
@@ -307,24 +307,18 @@ def _ask_edges(
     if obstacles.smooth_reason is not None:
         answers.abstained |= dict.fromkeys(EDGE_METHODS, obstacles.smooth_reason)
         return
-    if not obstacles.kept:
+    main = obstacles.main
+    if main is None:
         answers.methods |= dict.fromkeys(EDGE_METHODS, free_db)
         return
     distance_m, height_m = obstacles.edges()
-    main = max(obstacles.kept, key=lambda obstacle: obstacle.nu)
-    answers.ask("single_edge", lambda: free_db + float(knife_edge.single_edge_loss_db(main.nu)))
+    answers.ask("single_edge", lambda: knife_edge.single_edge_loss_db(main.nu), free_db)
     answers.ask(
         "rounded_obstacle",
-        lambda: (
-            free_db
-            + knife_edge.rounded_obstacle_loss_db(
-                main.distance_m,
-                whole_m - main.distance_m,
-                -main.clearance_m,
-                radius_m=main.radius_m,
-                frequency_mhz=frequency_mhz,
-            )
+        lambda: knife_edge.rounded_obstacle_loss_db(
+            -main.clearance_m, main.distance_m, whole_m - main.distance_m, main.radius_m, frequency_mhz
         ),
+        free_db,
     )
     family: dict[str, Callable[[npt.ArrayLike, npt.ArrayLike, float], float]] = {
         "epstein_peterson": edges.epstein_peterson_loss_db,
@@ -334,7 +328,7 @@ def _ask_edges(
     if exact_edges:
         family["exact_edges"] = knife_edge.exact_loss_db
     for name, method in family.items():
-        answers.ask(name, lambda method=method: free_db + method(distance_m, height_m, frequency_mhz))
+        answers.ask(name, partial(method, distance_m, height_m, frequency_mhz), free_db)
 
 
 def _ask_itm(
