@@ -13,7 +13,7 @@ _LIMIT_MS = {200: None, 1000: 0.25, 5300: 0.6}
 
 
 def _hills(points: int) -> tuple[np.ndarray, ...]:
-    """Rolling hills with woods: 30 m steps, both radii beyond the horizon at 1,000 points and more."""
+    """Rolling hills with woods, a point every 30 m."""
     distance = np.arange(points) * 0.03
     ground = 300.0 + 120.0 * np.sin(distance / 2.3) + 80.0 * np.sin(distance / 0.71 + 1.0)
     clutter = np.where(np.sin(distance / 0.4) > 0.5, 12.0, 0.0)

@@ -76,7 +76,7 @@ def knife_edge_approx_db(nu: float) -> float:
 
     References
     ----------
-    .. [1] ITU-R P.526-16, §4.1 eq. 31; P.1812-8 eq. 12.
+    .. [1] ITU-R P.526-16, §4.1; P.1812-8 eq. 12.
     """
     if nu <= -0.78:
         return 0.0

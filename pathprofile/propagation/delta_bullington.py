@@ -68,7 +68,7 @@ def smooth_surface(
     from_obstruction_slope: float,
     to_obstruction_slope: float,
 ) -> SmoothSurface:
-    """Smooth-Earth heights from the sums v1, v2 and what obstructs the sight line (P.1812-8 eqs 85 to 91)."""
+    """Smooth-Earth heights from the sums v1, v2 and what obstructs the sight line (P.1812-8 eqs 76 to 95)."""
     d = distance_km
     h_st = (2.0 * v1 * d - v2) / (d * d)
     h_sr = (v2 - v1 * d) / (d * d)
@@ -190,7 +190,7 @@ def loss_db(
 
     References
     ----------
-    .. [1] ITU-R P.526-16, §4.5.2; the same as P.1812-8 §4.3.
+    .. [1] ITU-R P.526-16, §4.5.2; the same as P.1812-8 eqs 37 to 39.
     """
     distance, ground = _checks.profile(_METHOD, distance_m, ground_m=ground_m)
     frequency = _checks.number(_METHOD, "frequency_mhz", frequency_mhz, 10.0, 1e6, "MHz")

@@ -36,11 +36,11 @@ def loss_db(distance_m: float, frequency_mhz: float) -> float:
     -----
     **Validity**: the far field of both antennas. Nearer than λ/4π it turns negative and means nothing.
 
-    P.1812-8 eq. 8 writes the same with the constant rounded to 92.4 (0.05 dB less); that form lives there.
+    P.1812-8 (eqs 8 to 11) writes the same with the constant rounded to 92.4 (0.05 dB less); that form lives there.
 
     References
     ----------
-    .. [1] ITU-R P.525-4, §2.2 eq. 3.
+    .. [1] ITU-R P.525-4, §2.2.
     """
     distance = _checks.number(_METHOD, "distance_m", distance_m, 1e-3, 1e12, "m")
     frequency = _checks.number(_METHOD, "frequency_mhz", frequency_mhz, 1e-3, 1e6, "MHz")

@@ -19,7 +19,7 @@ __all__ = [
     "loss_from",
 ]
 
-# ITU-R P.1812-8 §4.3.3: medium ground and sea water
+# ITU-R P.1812-8 eqs 22 to 36: medium ground and sea water
 LAND_PERMITTIVITY = 22.0
 LAND_CONDUCTIVITY_S_PER_M = 0.003
 SEA_PERMITTIVITY = 80.0
@@ -29,7 +29,7 @@ _METHOD = "spherical Earth"
 
 
 def _height_gain_db(beta: float, height_y: float, K: float) -> float:
-    """G(Y) of P.1812-8 eqs 35 and 36 [dB]."""
+    """G(Y) of P.1812-8 eqs 22 to 36 [dB]."""
     B = beta * height_y
     if B > 2.0:
         gain = 17.6 * math.sqrt(B - 1.1) - 5.0 * math.log10(B - 1.1) - 8.0
@@ -48,7 +48,7 @@ def first_term_one_ground_db(
     relative_permittivity: float,
     conductivity_s_per_m: float,
 ) -> float:
-    """First residue term over one kind of ground (P.1812-8 eqs 30 to 36) [dB]; may be negative."""
+    """First residue term over one kind of ground (P.1812-8 eqs 22 to 36) [dB]; may be negative."""
     f = frequency_ghz
     imaginary = 18.0 * conductivity_s_per_m / f
     K = 0.036 * (radius_km * f) ** (-1.0 / 3.0) * ((relative_permittivity - 1.0) ** 2 + imaginary**2) ** -0.25
@@ -79,7 +79,7 @@ def _first_term_db(
     conductivity_s_per_m: float,
     sea_fraction: float,
 ) -> float:
-    """First term over a path of which a share is sea (P.1812-8 eq. 29) [dB]."""
+    """First term over a path of which a share is sea (P.1812-8 eqs 22 to 36) [dB]."""
     loss = 0.0
     if sea_fraction < 1.0:
         loss += (1.0 - sea_fraction) * first_term_one_ground_db(
@@ -117,7 +117,7 @@ def loss_from(
     conductivity_s_per_m: float,
     sea_fraction: float,
 ) -> float:
-    """Spherical-Earth diffraction loss at any distance (P.1812-8 eqs 22 to 28; P.526-16 §3.2) [dB]."""
+    """Spherical-Earth diffraction loss at any distance (P.1812-8 eqs 22 to 36; P.526-16 §3.2) [dB]."""
     d = distance_km
     a = radius_km
     h_t = tx_height_m

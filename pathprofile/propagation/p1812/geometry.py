@@ -26,7 +26,7 @@ COAST = 3
 INLAND = 4
 
 ANOMALOUS_RADIUS_KM = 3.0 * EARTH_RADIUS_M / 1000.0
-"""a_β, P.1812-8 eq. 7."""
+"""a_β, P.1812-8 eqs 6 and 7."""
 
 
 def zone_runs(distance_km: FloatArray, zone: IntArray) -> Runs:
@@ -88,7 +88,7 @@ def reduce_profile(
 
 
 def _horizons(slopes: ProfileSlopes, radius_km: float) -> tuple[Horizons, slice]:
-    """Horizons (eqs 76 to 84), and the profile points from one to the other."""
+    """Horizons (eqs 76 to 95), and the profile points from one to the other."""
     d = slopes.distance_km
     bend = 500.0 / radius_km  # [m/km²]
     rise = (slopes.to_height_m - slopes.from_height_m) / d

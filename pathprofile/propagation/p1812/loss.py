@@ -60,7 +60,7 @@ def inverse_normal(x: float) -> float:
 
 
 def _inland_share(d_lm_km: float) -> float:
-    """τ of eq. 3."""
+    """τ of eqs 2 to 5."""
     return 1.0 - math.exp(-4.12e-4 * d_lm_km**2.41)
 
 
@@ -77,20 +77,20 @@ def _beta0_percent(path: PathGeometry) -> float:
 
 
 def _free_space_db(path: PathGeometry, f: float) -> float:
-    """L_bfs (eq. 8)."""
+    """L_bfs (eqs 8 to 11)."""
     rise_km = (path.h_ts_m - path.h_rs_m) / 1000.0
     return 92.4 + 20.0 * math.log10(f) + 10.0 * math.log10(path.d_km**2 + rise_km**2)
 
 
 def _focusing_db(path: PathGeometry, p: float) -> float:
-    """Multipath and focusing correction E_s (eqs 9 and 10)."""
+    """Multipath and focusing correction E_s (eqs 8 to 11)."""
     return 2.6 * (1.0 - math.exp(-0.1 * (path.d_lt_km + path.d_lr_km))) * math.log10(p / 50.0)
 
 
 def _diffraction(
     path: delta_bullington.DeltaBullingtonGeometry, f: float, vertical: bool, sea_fraction: float
 ) -> delta_bullington.DeltaBullingtonLoss:
-    """Delta-Bullington over medium ground and sea (§4.3.4)."""
+    """Delta-Bullington over medium ground and sea."""
     return delta_bullington.loss_from(
         path,
         f,
@@ -115,7 +115,7 @@ def _troposcatter_db(path: PathGeometry, f: float, p: float, n0: float) -> float
 
 
 def _site_shielding_db(theta_mrad: float, d_l_km: float, f: float) -> float:
-    """A_st or A_sr (eqs 48 and 49)."""
+    """A_st or A_sr (eqs 46 to 56)."""
     theta = theta_mrad - 0.1 * d_l_km
     if theta <= 0.0:
         return 0.0
@@ -125,7 +125,7 @@ def _site_shielding_db(theta_mrad: float, d_l_km: float, f: float) -> float:
 
 
 def _sea_duct_coupling_db(sea_fraction: float, d_c_km: float, d_l_km: float, height_amsl_m: float) -> float:
-    """A_ct or A_cr (eq. 50)."""
+    """A_ct or A_cr (eqs 46 to 56)."""
     if sea_fraction < 0.75 or d_c_km > d_l_km or d_c_km > 5.0:
         return 0.0
     return -3.0 * math.exp(-0.25 * d_c_km**2) * (1.0 + math.tanh(0.07 * (50.0 - height_amsl_m)))

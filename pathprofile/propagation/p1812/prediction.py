@@ -88,13 +88,13 @@ class Prediction:
     - *troposcatter* when the scattered signal alone is stronger than all the rest, L_bs < L_bam;
     - *ducting* when the ducted signal is stronger than the diffracted one, L_minbap < L_bd, and has more than
       half the weight in L_bam, (1 − F_j)(1 − F_k) > ½;
-    - *sight* when ground and clutter cost less than a knife edge that touches the sight line, L_dp < 6 dB, and
-      the median path is not trans-horizon;
+    - *sight* when ground and clutter cost less than a knife edge that touches the sight line, L_dp < 6 dB,
+      and the median path is not trans-horizon;
     - *diffraction* otherwise.
 
     Two conventions of the published figures show in ``steps``: ``L_bulla``, ``L_bulls`` and ``L_dsph`` belong
     to the radius a_β, as their names say; and where ducting undercuts diffraction, L_minbap ≤ L_bd, ``L_bd``
-    repeats ``L_bda``. ``diffraction_db`` is L_bd by eq. 43 always.
+    repeats ``L_bda``. ``diffraction_db`` is L_bd by eqs 40 to 43 always.
     """
 
     loss_db: float
@@ -299,7 +299,7 @@ def _steps(path: PathGeometry, losses: PathLosses) -> dict[str, float]:
     steps = losses._asdict()
     del steps["L_b_without_troposcatter"]
     if losses.L_minbap <= losses.L_bd:
-        # the published figures hold L_bda under this name too; eq. 43 itself is Prediction.diffraction_db
+        # the published figures hold L_bda under this name too; eqs 40 to 43 give Prediction.diffraction_db
         steps["L_bd"] = losses.L_bda
     for name in _PATH_STEPS:
         steps[name] = getattr(path, name)
