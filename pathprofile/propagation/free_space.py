@@ -36,7 +36,7 @@ def loss_db(distance_m: float, frequency_mhz: float) -> float:
     -----
     **Validity**: the far field of both antennas. Nearer than λ/4π it turns negative and means nothing.
 
-    P.1812-8 (eqs 8 to 11) writes the same with the constant rounded to 92.4 (0.05 dB less); that form lives there.
+    P.1812-8 (eqs 8 to 11) writes the same with the constant rounded to 92.4 (0.05 dB less).
 
     References
     ----------

@@ -90,7 +90,7 @@ def test_published_cases(reference_dir, count_published):
                 for key, value in expected.items()
                 if not abs(found.steps[key] - value) <= 1e-6
             ]
-            # eqs 40 to 43; the published L_bd holds L_bda where ducting undercuts diffraction (Prediction, Notes)
+            # eqs 40 to 43; where ducting undercuts diffraction the published L_bd holds L_bda
             assert found.diffraction_db == pytest.approx(expected["L_b0p"] + expected["L_dp"], abs=1e-6)
             assert found.loss_db == found.steps["L_b"]
             assert found.field_strength_dbuvm == found.steps["E_1kw_dbuvm"]
@@ -325,7 +325,7 @@ def test_prediction_travels_between_processes():
         ({"rx_antenna_agl_m": 3001.0}, r"P\.1812: rx_antenna_agl_m 3001\.0"),
         ({"polarization": "slant"}, r"P\.1812: polarization 'slant': give 'horizontal' or 'vertical'"),
         ({"path_centre_latitude_deg": 91.0}, r"P\.1812: path_centre_latitude_deg 91\.0"),
-        ({"delta_n": 157.0}, r"refractivity lapse 157\.0 N/km: give"),
+        ({"delta_n": 157.0}, r"P\.1812: delta_n 157\.0: give -200 to 156 N/km"),
         ({"n0": math.inf}, r"P\.1812: n0 inf"),
         ({"tx_coast_km": -1.0}, r"P\.1812: tx_coast_km -1\.0"),
     ],

@@ -234,7 +234,10 @@ def path_geometry(
         rx_ground_m=float(ground[-1]),
         tx_agl_m=_checks.number(_METHOD, "tx_antenna_agl_m", tx_antenna_agl_m, 0.01, 3000.0, "m"),
         rx_agl_m=_checks.number(_METHOD, "rx_antenna_agl_m", rx_antenna_agl_m, 0.01, 3000.0, "m"),
-        a_e_km=Atmosphere(float(delta_n)).effective_radius_m / 1000.0,
+        a_e_km=Atmosphere(
+            _checks.number(_METHOD, "delta_n", delta_n, -200.0, 156.0, "N/km")
+        ).effective_radius_m
+        / 1000.0,
         d_ct_km=_checks.number(_METHOD, "tx_coast_km", tx_coast_km, 0.0, 1e5, "km"),
         d_cr_km=_checks.number(_METHOD, "rx_coast_km", rx_coast_km, 0.0, 1e5, "km"),
         latitude_deg=_checks.number(
