@@ -43,7 +43,8 @@ def parse_location(text: str, *, label: str | None = None) -> Location:
     ----------
     text
         Decimal degrees (signed or with hemisphere letters), degrees-minutes, degrees-minutes-seconds, a
-        locator of 4 to 10 characters, UTM with zone and band, or MGRS. Latitude before longitude unless letters tell.
+        locator of 4 to 10 characters, UTM with zone and band, or MGRS. The latitude comes before the
+        longitude unless letters tell.
     label
         What to call the place; the text itself when None.
 

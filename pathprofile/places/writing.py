@@ -34,8 +34,8 @@ def notations(location: Location) -> dict[str, str]:
 
     Notes
     -----
-    Each notation gets the fewest digits whose half step does not exceed the uncertainty. UTM is rounded to the
-    power of ten that the uncertainty justifies.
+    Each notation gets the fewest digits whose half step does not exceed the uncertainty. UTM is rounded to
+    the power of ten that the uncertainty justifies.
     """
     latitude, longitude = location.latitude_deg, location.longitude_deg
     radius_m = location.uncertainty_m * _SLACK
