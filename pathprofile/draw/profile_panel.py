@@ -1,0 +1,433 @@
+"""The profile: ground on the curved Earth in ink, hatched above the line; the room the line needs marked."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from pathprofile.draw import labels, words
+from pathprofile.draw.scales import format_tick, round_ticks, thinned
+from pathprofile.draw.sheet import Frame
+from pathprofile.draw.style import HIGHLIGHT, INK, PAPER, Sizes
+from pathprofile.sightline import CLEAR_SHARE, bulge_m, fresnel_radius_m
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from matplotlib.axes import Axes
+
+    from pathprofile.draw.sheet import Floats, Sheet
+    from pathprofile.reach import End, Reach
+
+__all__ = ["draw_profile", "hatch"]
+
+FOOTING = 44.0
+"""Solid ground under the lowest point, where the ends' names stand [layout points]."""
+HATCH_STEP = 4.5
+_HEADROOMS = (30.0, 62.0, 96.0, 130.0)
+_MOST_LABELS = 5
+_SEA_DEPTH = 6.0
+_SEA_RISE = 8.0
+_SEA_WORD = "sea level"
+_SEA_WORD_AT = (0.5, 0.45, 0.55, 0.4, 0.6, 0.35, 0.65, 0.3, 0.7, 0.25, 0.75, 0.2, 0.8, 0.15, 0.85)
+_SAME_PLACE = 0.01
+_LEAST_SPAN_M = 12.0
+_LINE_HEIGHT = 1.2
+
+
+class _Shapes:
+    """The curves of a profile on grids fit for the page."""
+
+    def __init__(self, reach: Reach, columns: int) -> None:
+        sight = reach.sightline
+        kept = thinned(sight.ground_with_bulge_m, columns)
+        self.distance_m = reach.survey.cluttered.distance_m[kept]
+        self.ground_m = sight.ground_with_bulge_m[kept]
+        self.line_m = sight.line_m[kept]
+        self.whole_m = float(self.distance_m[-1])
+        # close together near the ends, where the zone is round
+        self.zone_distance_m = self.whole_m * (1.0 - np.cos(np.linspace(0.0, np.pi, 241))) / 2.0
+        self.zone_distance_m[-1] = self.whole_m
+        self.zone_line_m = self.at(self.zone_distance_m, self.line_m)
+        self.zone_ground_m = self.at(self.zone_distance_m, self.ground_m)
+        self.zone_sea_m = bulge_m(self.zone_distance_m, reach.atmosphere.effective_radius_m)
+        self.radius_m = fresnel_radius_m(self.zone_distance_m, reach.frequency_mhz)
+
+    def at(self, distance_m: Floats, values: Floats) -> Floats:
+        """Values between the kept points."""
+        return np.interp(distance_m, self.distance_m, values)
+
+
+def draw_profile(sheet: Sheet, reach: Reach, place: Frame) -> Frame:
+    """Draw the profile panel.
+
+    Parameters
+    ----------
+    place : Frame
+        Where on the page, with the distance range; the heights are chosen here.
+
+    Returns
+    -------
+    Frame
+        The same with the heights chosen.
+    """
+    shapes = _Shapes(reach, columns=int(place.width))
+    frame, marks = _fitted(sheet, reach, shapes, place)
+    axes = sheet.axes(frame, "profile")
+    _draw_zone(axes, shapes, sheet.scale)
+    _draw_ground(axes, shapes, frame, sheet.scale)
+    _draw_sea_level(sheet, axes, shapes, frame)
+    _draw_bridges(axes, reach, sheet.scale)
+    _draw_line(axes, shapes, sheet.scale)
+    _draw_antennas(axes, reach, shapes.whole_m, sheet.scale)
+    if reach.obstacles.kept:
+        _draw_dots(axes, list(_obstacle_points(reach).values()), 4.5, sheet.scale, "obstacles")
+    for mark in marks:
+        mark.draw(sheet, axes)
+    _write_ends(sheet, reach, frame)
+    _write_heights(sheet, shapes, frame)
+    return frame
+
+
+def _fitted(sheet: Sheet, reach: Reach, shapes: _Shapes, place: Frame) -> tuple[Frame, list[_Mark]]:
+    """Heights that leave just enough sky for every label; with no room at all, fewer labels."""
+    low = float(shapes.ground_m.min())
+    high = max(float(shapes.ground_m.max()), float((shapes.zone_line_m + shapes.radius_m).max()))
+    span = max(high - low, _LEAST_SPAN_M)
+    for count in range(_MOST_LABELS, -1, -1):
+        for headroom in _HEADROOMS:
+            per_point = span / (place.height - FOOTING - headroom)
+            frame = Frame(
+                place.left,
+                place.bottom,
+                place.width,
+                place.height,
+                0.0,
+                shapes.whole_m,
+                low - FOOTING * per_point,
+                low + span + headroom * per_point,
+            )
+            marks = _marks(sheet, reach, count)
+            spots = labels.place(
+                [mark.wanted(frame) for mark in marks],
+                labels.Box(frame.left + 10.0, frame.bottom, frame.right - 10.0, frame.top + 4.0),
+                _skyline(shapes, frame),
+            )
+            if spots is not None:
+                for mark, spot in zip(marks, spots, strict=True):
+                    mark.place(frame, spot)
+                return frame, marks
+    raise AssertionError("no labels always fit")
+
+
+def _skyline(shapes: _Shapes, frame: Frame) -> labels.Skyline:
+    distance_m = np.union1d(shapes.distance_m, shapes.zone_distance_m)
+    line_m = shapes.at(distance_m, shapes.line_m)
+    solid = np.maximum(shapes.at(distance_m, shapes.ground_m), line_m)
+    zone = np.interp(distance_m, shapes.zone_distance_m, shapes.radius_m)
+    solid = np.maximum(solid, line_m + CLEAR_SHARE * zone)
+    return labels.Skyline(frame.x(distance_m), frame.y(solid), frame.y(np.maximum(solid, line_m + zone)))
+
+
+class _Mark:
+    """Something worth pointing at: a dot, and beside it a number and two lines of text."""
+
+    def __init__(self, sheet: Sheet, number: str, point: tuple[float, float], lines: tuple[str, ...]) -> None:
+        self._faces = (sheet.ruler.faces.bold(Sizes.label), sheet.ruler.faces.regular(Sizes.label))
+        self._number = number
+        self._indent = sheet.ruler.width(f"{number} ", self._faces[0]) + 2.0 if number else 0.0
+        self._lines = lines
+        self._width = self._indent + max(sheet.ruler.width(line, self._faces[1]) for line in lines)
+        self._point = point
+        self._spot = labels.Box(0.0, 0.0, 0.0, 0.0)
+        self._wanted = labels.Wanted(0.0, 0.0, 0.0, 0.0)
+
+    def wanted(self, frame: Frame) -> labels.Wanted:
+        """Point and size on the page."""
+        height = Sizes.label * _LINE_HEIGHT * len(self._lines)
+        return labels.Wanted(frame.x(self._point[0]), frame.y(self._point[1]), self._width, height)
+
+    def place(self, frame: Frame, spot: labels.Box) -> None:
+        """Accept a spot."""
+        self._wanted, self._spot = self.wanted(frame), spot
+
+    def draw(self, sheet: Sheet, axes: Axes) -> None:
+        """Draw dot, leader and text."""
+        name = self._number or "limit"
+        start = labels.leader(self._wanted, self._spot)
+        sheet.lines([[start, (self._wanted.x, self._wanted.y)]], 1.1, gid=f"leader-{name}")
+        _draw_dots(axes, [self._point], 7.5, sheet.scale, f"obstacle-{name}")
+        for i, line in enumerate(self._lines):
+            y = self._spot.top - Sizes.label * (0.95 + i * _LINE_HEIGHT)
+            if i == 0 and self._number:
+                sheet.text(self._spot.left, y, self._number, self._faces[0], gid=f"number-{name}")
+            sheet.text(self._spot.left + self._indent, y, line, self._faces[1], gid=f"label-{name}-{i}")
+
+
+def _draw_dots(
+    axes: Axes, points: Sequence[tuple[float, float]], size: float, scale: float, name: str
+) -> None:
+    axes.plot(
+        [x for x, _ in points],
+        [y for _, y in points],
+        linestyle="none",
+        marker="o",
+        markersize=size * scale,
+        markerfacecolor=HIGHLIGHT,
+        markeredgecolor=INK,
+        markeredgewidth=1.6 * scale,
+        clip_on=False,
+        zorder=8,
+        gid=name,
+    )
+
+
+def _obstacle_points(reach: Reach) -> dict[float, tuple[float, float]]:
+    """Tops of all obstacles on the drawn ground, by distance."""
+    distance_m, ground_m = reach.survey.cluttered.distance_m, reach.sightline.ground_with_bulge_m
+    return {
+        o.distance_m: (o.distance_m, float(np.interp(o.distance_m, distance_m, ground_m)))
+        for o in reach.obstacles.kept
+    }
+
+
+def _marks(sheet: Sheet, reach: Reach, most: int) -> list[_Mark]:
+    """Choose what to point at, first things first; obstacles are numbered along the path."""
+    points = _obstacle_points(reach)
+    worst = sorted(reach.obstacles.kept, key=lambda o: -o.nu)[:most]
+    along = sorted(o.distance_m for o in worst)
+    marks = [
+        _Mark(sheet, f"{1 + along.index(o.distance_m)}", points[o.distance_m], words.obstacle_label(o))
+        for o in worst
+    ]
+    sight = reach.sightline
+    near_m = _SAME_PLACE * reach.leg.distance_m
+    wanted = sight.in_sight or not worst
+    if most > 0 and wanted and all(abs(d - sight.limiting_distance_m) > near_m for d in along):
+        point = (sight.limiting_distance_m, float(sight.ground_with_bulge_m[sight.limiting_index]))
+        marks.insert(0, _Mark(sheet, "", point, words.limiting_label(reach)))
+    return marks
+
+
+def _draw_zone(axes: Axes, shapes: _Shapes, scale: float) -> None:
+    x, line, radius = shapes.zone_distance_m, shapes.zone_line_m, shapes.radius_m
+    axes.fill_between(
+        x,
+        line - CLEAR_SHARE * radius,
+        line + CLEAR_SHARE * radius,
+        facecolor=HIGHLIGHT,
+        edgecolor="none",
+        linewidth=0.0,
+        zorder=1,
+        gid="zone-share",
+    )
+    for side, where in ((1.0, "upper"), (-1.0, "lower")):
+        for share, width, dashes, name in (
+            (CLEAR_SHARE, 1.0, (0, ()), "zone-share"),
+            (1.0, 1.7, (0, (1.0, 2.2)), "zone-whole"),
+        ):
+            axes.plot(
+                x,
+                line + side * share * radius,
+                color=INK,
+                linewidth=width * scale,
+                linestyle=dashes,
+                marker="",
+                zorder=2,
+                gid=f"{name}-{where}",
+            )
+
+
+def _draw_ground(axes: Axes, shapes: _Shapes, frame: Frame, scale: float) -> None:
+    x, ground = shapes.distance_m, shapes.ground_m
+    axes.fill_between(
+        x,
+        frame.y_low,
+        np.minimum(ground, shapes.line_m),
+        facecolor=INK,
+        edgecolor="none",
+        linewidth=0.0,
+        zorder=3,
+        gid="ground",
+    )
+    across = frame.x_low + np.arange(HATCH_STEP, frame.width, HATCH_STEP) / frame.width * frame.x_high
+    hatch(
+        axes, across, shapes.at(across, shapes.line_m), shapes.at(across, ground), scale, "ground-above-line"
+    )
+    axes.plot(
+        x, ground, color=INK, linewidth=1.8 * scale, linestyle="-", marker="", zorder=4, gid="ground-line"
+    )
+
+
+def _draw_sea_level(sheet: Sheet, axes: Axes, shapes: _Shapes, frame: Frame) -> None:
+    """Draw the curve of the Earth inside the ground as a contour with its name, if there is room for that."""
+    x, sea = frame.x(shapes.zone_distance_m), frame.y(shapes.zone_sea_m)
+    ground, line = frame.y(shapes.zone_ground_m), frame.y(shapes.zone_line_m)
+    if np.ptp(sea) < _SEA_RISE:
+        return
+    in_solid = (sea + _SEA_DEPTH < np.minimum(ground, line)) & (sea > frame.bottom + FOOTING)
+    in_hatch = (sea + _SEA_DEPTH < ground) & (sea > line)
+    face = sheet.ruler.faces.regular(Sizes.foot)
+    across, up = sheet.ruler.width(_SEA_WORD, face) / 2 + 6.0, Sizes.foot * 0.8
+    for share in _SEA_WORD_AT:
+        centre = frame.left + share * frame.width
+        beside = np.abs(x - centre) <= across
+        middle = float(np.interp(centre, x, sea))
+        low, high = middle - up, middle + up
+        solid = bool((high < np.minimum(ground, line)[beside]).all()) and low > frame.bottom + FOOTING
+        hatched = bool(((high < ground) & (low > line))[beside].all())
+        if solid or hatched:
+            break
+    else:
+        return
+    gap = np.abs(x - centre) < across
+    for inside, color, name in ((in_solid, PAPER, "solid"), (in_hatch, INK, "hatch")):
+        axes.plot(
+            shapes.zone_distance_m,
+            np.where(inside & ~gap, shapes.zone_sea_m, np.nan),
+            color=color,
+            linewidth=1.2 * sheet.scale,
+            linestyle=(0, (6.0, 3.0)),
+            marker="",
+            zorder=4,
+            gid=f"sea-level-{name}",
+        )
+    sheet.text(
+        centre,
+        middle,
+        _SEA_WORD,
+        face,
+        color=PAPER if solid else INK,
+        ha="center",
+        va="center_baseline",
+        bbox={"facecolor": INK if solid else PAPER, "edgecolor": "none", "pad": 1.5 * sheet.scale},
+        gid="sea-level-word",
+    )
+
+
+def _draw_bridges(axes: Axes, reach: Reach, scale: float) -> None:
+    """Ground that was filled in where the map has holes."""
+    distance_m, ground_m = reach.survey.cluttered.distance_m, reach.sightline.ground_with_bulge_m
+    for i, bridge in enumerate(reach.profile.bridges):
+        inside = (distance_m >= bridge.start_m) & (distance_m <= bridge.stop_m)
+        axes.plot(
+            distance_m[inside],
+            ground_m[inside],
+            color=HIGHLIGHT,
+            linewidth=4.5 * scale,
+            linestyle=(0, (0.8, 0.6)),
+            marker="",
+            zorder=6,
+            gid=f"bridge-{i}",
+        )
+
+
+def hatch(axes: Axes, x: Floats, low: Floats, high: Floats, scale: float, name: str) -> None:
+    """Upright strokes wherever ``high`` is above ``low``."""
+    rising = high > low
+    if not rising.any():
+        return
+    strokes = axes.vlines(
+        x[rising], low[rising], high[rising], colors=INK, linewidth=1.3 * scale, linestyles="solid", zorder=3
+    )
+    strokes.set_gid(name)
+
+
+def _draw_line(axes: Axes, shapes: _Shapes, scale: float) -> None:
+    axes.plot(
+        [0.0, shapes.whole_m],
+        shapes.line_m[[0, -1]],
+        color=INK,
+        linewidth=2.2 * scale,
+        linestyle="-",
+        marker="",
+        zorder=2,
+        gid="line",
+    )
+    hidden = shapes.ground_m > shapes.line_m
+    if hidden.any():
+        axes.plot(
+            shapes.distance_m,
+            np.where(hidden, shapes.line_m, np.nan),
+            color=HIGHLIGHT,
+            linewidth=2.6 * scale,
+            linestyle="-",
+            marker="",
+            zorder=6,
+            gid="line-through-ground",
+        )
+
+
+def _draw_antennas(axes: Axes, reach: Reach, whole_m: float, scale: float) -> None:
+    for name, x, end in (("from", 0.0, reach.from_end), ("to", whole_m, reach.to_end)):
+        top_m = end.ground_m + end.antenna_agl_m
+        axes.plot(
+            [x, x],
+            [end.ground_m, top_m],
+            color=INK,
+            linewidth=3.4 * scale,
+            linestyle="-",
+            marker="",
+            solid_capstyle="butt",
+            clip_on=False,
+            zorder=7,
+            gid=f"mast-{name}",
+        )
+        axes.plot(
+            [x],
+            [top_m],
+            linestyle="none",
+            marker="o",
+            markersize=10.5 * scale,
+            markerfacecolor=PAPER,
+            markeredgecolor=INK,
+            markeredgewidth=2.6 * scale,
+            clip_on=False,
+            zorder=8,
+            gid=f"antenna-{name}",
+        )
+
+
+def _write_ends(sheet: Sheet, reach: Reach, frame: Frame) -> None:
+    """Names in the ground below the masts, where nothing else can be."""
+    ruler, half = sheet.ruler, frame.width / 2 - 14.0
+    name_face, note_face = ruler.faces.bold(Sizes.name), ruler.faces.regular(Sizes.note)
+
+    def write(end: End, x: float, side: str, name: str) -> None:
+        place = words.place_name(end.location, ruler.has_glyph)
+        place = words.shortened(place, half, lambda text: ruler.width(text, name_face))
+        style = {"ha": side, "color": PAPER}
+        sheet.text(x, frame.bottom + 23.0, place, name_face, gid=f"name-{name}", **style)
+        sheet.text(x, frame.bottom + 8.0, words.end_note(end), note_face, gid=f"heights-{name}", **style)
+
+    write(reach.from_end, frame.left + 8.0, "left", "from")
+    write(reach.to_end, frame.right - 8.0, "right", "to")
+
+
+def _write_heights(sheet: Sheet, shapes: _Shapes, frame: Frame) -> None:
+    """Metres at the left, feet at the right, from the lowest ground up."""
+    low, high = float(shapes.ground_m.min()), frame.y_high
+    most = max(2, int((frame.height - FOOTING) / 34.0))
+    face = sheet.ruler.faces.regular(Sizes.tick)
+    for unit, per_metre, edge, outward, side in (
+        ("m", 1.0, frame.left, -1.0, "right"),
+        ("ft", words.FEET_PER_METRE, frame.right, 1.0, "left"),
+    ):
+        ticks = round_ticks(low * per_metre, high * per_metre, most)
+        ticks = [t for t in ticks if frame.y(t / per_metre) <= frame.top - Sizes.tick / 3]
+        for i, tick in enumerate(ticks):
+            y = frame.y(tick / per_metre)
+            sheet.lines([[(edge, y), (edge + outward * 5.0, y)]], 1.2)
+            text = format_tick(tick, ticks)
+            sheet.text(
+                edge + outward * 8.0, y, text, face, ha=side, va="center_baseline", gid=f"height-{unit}-{i}"
+            )
+        sheet.text(
+            edge + outward * 8.0,
+            frame.bottom + 8.0,
+            unit,
+            sheet.ruler.faces.bold(Sizes.tick),
+            ha=side,
+            gid=f"height-{unit}",
+        )

@@ -1,0 +1,204 @@
+"""What a picture of a path says in words; numbers come from the result, only units are turned here."""
+
+from __future__ import annotations
+
+import unicodedata
+from typing import TYPE_CHECKING
+
+from pathprofile import __version__
+from pathprofile.draw.scales import grouped
+from pathprofile.propagation.methods import METHOD_NAMES
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from pathprofile.ground.obstacles import Obstacle
+    from pathprofile.places import Location
+    from pathprofile.reach import End, Reach
+
+__all__ = [
+    "CAUTION",
+    "FEET_PER_METRE",
+    "METRES_PER_MILE",
+    "consolation",
+    "direction_sentence",
+    "distance",
+    "end_note",
+    "footnote",
+    "headline",
+    "limiting_label",
+    "loss_sentence",
+    "obstacle_label",
+    "place_name",
+    "printable",
+    "set_up_sentence",
+    "shortened",
+    "sight_sentence",
+]
+
+FEET_PER_METRE = 1.0 / 0.3048
+METRES_PER_MILE = 1609.344
+CAUTION = "A prediction is not a safety line. Keep masts twice their height from power lines."
+
+_NO_SIGHT_IS_USUAL_M = 50_000.0
+_MISSING_GLYPH = "\N{WHITE SQUARE}"
+_HEADLINES = {
+    "clear": "Clear line of sight",
+    "partial": "In sight, but tight",
+    "obstructed": "No line of sight",
+}
+
+
+def printable(text: str, has_glyph: Callable[[str], bool]) -> str:
+    """Return one line of text, control characters dropped, a square for every letter the typeface lacks."""
+    composed = " ".join(unicodedata.normalize("NFC", text).split())
+    shown = (c for c in composed if unicodedata.category(c) not in {"Cc", "Cf", "Cs"})
+    return "".join(c if has_glyph(c) else _MISSING_GLYPH for c in shown)
+
+
+def place_name(location: Location, has_glyph: Callable[[str], bool]) -> str:
+    """Name of a place, or its coordinates when it has none or most of its letters cannot be shown."""
+    name = printable(location.label or "", has_glyph)
+    letters = name.replace(" ", "")
+    if 2 * letters.count(_MISSING_GLYPH) >= len(letters):
+        north = "N" if location.latitude_deg >= 0 else "S"
+        east = "E" if location.longitude_deg >= 0 else "W"
+        return f"{abs(location.latitude_deg):.4f}° {north} {abs(location.longitude_deg):.4f}° {east}"
+    return name
+
+
+def shortened(text: str, width: float, width_of: Callable[[str], float]) -> str:
+    """Text cut to a width, with an ellipsis for what was cut."""
+    if width_of(text) <= width:
+        return text
+    shortest, longest = 0, len(text)
+    while longest - shortest > 1:
+        middle = (shortest + longest) // 2
+        if width_of(text[:middle].rstrip() + "…") <= width:
+            shortest = middle
+        else:
+            longest = middle
+    return text[:shortest].rstrip() + "…"
+
+
+def distance(distance_m: float) -> str:
+    """Distance in both systems of units."""
+    if distance_m < 1000.0:
+        return f"{distance_m:.0f} m / {distance_m * FEET_PER_METRE:.0f} ft"
+    decimals = 2 if distance_m < 10_000.0 else 1
+    return f"{distance_m / 1000:.{decimals}f} km / {distance_m / METRES_PER_MILE:.{decimals}f} mi"
+
+
+def headline(reach: Reach) -> str:
+    """Give the answer about the line of sight, in a few words."""
+    return _HEADLINES[reach.sightline.verdict]
+
+
+def consolation(reach: Reach) -> str | None:
+    """Say what an operator should not conclude from a path without sight."""
+    if reach.sightline.in_sight:
+        return None
+    usual = "Usual at this distance; that" if reach.leg.distance_m >= _NO_SIGHT_IS_USUAL_M else "That"
+    return f"{usual} alone does not rule out a contact."
+
+
+def sight_sentence(reach: Reach) -> str:
+    """Say what limits the line of sight, and where."""
+    sight = reach.sightline
+    where = _short_distance(sight.limiting_distance_m)
+    clearance = _metres(abs(sight.limiting_clearance_m))
+    if not sight.in_sight:
+        return f"Most in the way: ground {clearance} above the line, {where} out."
+    ratio = sight.minimum_fresnel_ratio
+    return (
+        f"Tightest {where} out: {clearance} below the line, "
+        f"{'over 10' if ratio > 10 else f'{ratio:.2f}'} of a Fresnel radius (0.6 wanted)."
+    )
+
+
+def direction_sentence(reach: Reach) -> str:
+    """Where to point, magnetic and true, at both ends."""
+
+    def both(end: End) -> str:
+        return f"{_bearing(end.magnetic_azimuth_deg)} magnetic ({_bearing(end.azimuth_deg)} true)"
+
+    return f"Point {both(reach.from_end)}; the other end {both(reach.to_end)}."
+
+
+def loss_sentence(reach: Reach) -> str:
+    """Best estimate, second opinion, and how far methods part."""
+    loss = reach.loss
+    if loss.second_opinion_db is not None and loss.disagreement_db is not None:
+        return (
+            f"Loss {loss.loss_db:.1f} dB, best estimate; second opinion {loss.second_opinion_db:.1f} dB: "
+            f"methods disagree by {loss.disagreement_db:.1f} dB."
+        )
+    others = [db for name, db in loss.methods.items() if name not in {loss.primary, "free_space"}]
+    spread = f"; other methods {min(others):.1f} to {max(others):.1f} dB" if others else ""
+    return f"Loss {loss.loss_db:.1f} dB, best estimate{spread}; free space {loss.free_space_db:.1f} dB."
+
+
+def set_up_sentence(reach: Reach) -> str:
+    """Frequency, polarization and antenna heights."""
+    heights = [end.antenna_agl_m for end in (reach.from_end, reach.to_end)]
+    different = list(dict.fromkeys(heights))
+    metres = " and ".join(_metres(h) for h in different)
+    feet = " and ".join(f"{h * FEET_PER_METRE:.0f}" for h in different)
+    who = "Antennas" if len(different) > 1 else "Both antennas"
+    return f"{reach.frequency_mhz:.7g} MHz, {reach.polarization}. {who} {metres} ({feet} ft) above ground."
+
+
+def obstacle_label(obstacle: Obstacle) -> tuple[str, str]:
+    """Two short lines on something in the way: where and how high, and where it is against the line."""
+    return (
+        f"at {_short_distance(obstacle.distance_m)}, {_metres(obstacle.top_m)} high",
+        _against_line(obstacle.clearance_m),
+    )
+
+
+def limiting_label(reach: Reach) -> tuple[str, str]:
+    """Two short lines on the point that limits the line of sight."""
+    sight, ground = reach.sightline, reach.survey.cluttered
+    height_m = float((ground.ground_m + ground.clutter_m)[sight.limiting_index])
+    return (
+        f"at {_short_distance(sight.limiting_distance_m)}, {_metres(height_m)} high",
+        f"{_against_line(sight.limiting_clearance_m)}, {'tightest' if sight.in_sight else 'worst'}",
+    )
+
+
+def end_note(end: End) -> str:
+    """Ground and mast of one end."""
+    return f"ground {_metres(end.ground_m)}, antenna {_metres(end.antenna_agl_m)} up"
+
+
+def footnote(reach: Reach) -> str:
+    """Where the figures come from."""
+    terrain = _terrain(reach)
+    method = METHOD_NAMES.get(reach.loss.primary, reach.loss.primary)
+    date = f"{reach.date.day} {reach.date:%B %Y}"
+    k_factor = f"k {reach.atmosphere.k_factor:.2f}"
+    return f"Terrain {terrain}. {k_factor}. Loss by {method}. {date}. pathprofile {__version__}"
+
+
+def _terrain(reach: Reach) -> str:
+    sources = list(dict.fromkeys(str(source) for source in reach.profile.sources))
+    return ", ".join(sources[:3]) + (f" and {len(sources) - 3} more" if len(sources) > 3 else "")
+
+
+def _against_line(clearance_m: float) -> str:
+    return f"{_metres(abs(clearance_m))} {'above' if clearance_m < 0 else 'below'} line"
+
+
+def _bearing(azimuth_deg: float) -> str:
+    return f"{round(azimuth_deg) % 360:03d}°"
+
+
+def _metres(value_m: float) -> str:
+    decimals = 1 if abs(value_m) < 10.0 and abs(value_m - round(value_m)) >= 0.05 else 0
+    return f"{grouped(value_m, decimals)} m"
+
+
+def _short_distance(distance_m: float) -> str:
+    if distance_m < 1000.0:
+        return f"{distance_m:.0f} m"
+    return f"{distance_m / 1000:.{1 if distance_m < 100_000.0 else 0}f} km"
