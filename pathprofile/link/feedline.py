@@ -37,7 +37,7 @@ class CableFit:
     tabulated_mhz: tuple[float, float]
 
     def loss_db_per_100m(self, frequency_mhz: float) -> float:
-        """Matched loss at a frequency [dB per 100 m]."""
+        """Return the matched loss at a frequency [dB per 100 m]."""
         return self.k1 * math.sqrt(frequency_mhz) + self.k2 * frequency_mhz
 
 
@@ -117,7 +117,7 @@ def connector_loss_db(frequency_mhz: float) -> float:
     """
     (f1, loss1), (f2, loss2) = _CONNECTOR_DB.items()
     slope = math.log(loss2 / loss1) / math.log(f2 / f1)
-    return loss1 * (min(frequency_mhz, f2) / f1) ** slope
+    return loss1 * math.pow(min(frequency_mhz, f2) / f1, slope)
 
 
 def line_loss(cable: str, length_m: float, joints: int, frequency_mhz: float) -> LineLoss:
@@ -152,7 +152,7 @@ def line_loss(cable: str, length_m: float, joints: int, frequency_mhz: float) ->
     """
     if not LOWEST_MHZ <= frequency_mhz <= HIGHEST_MHZ:
         raise OutOfRangeError(
-            f"feedline at {frequency_mhz:g} MHz: accepted {LOWEST_MHZ:g} to {HIGHEST_MHZ:g} MHz; state its loss_db"
+            f"feedline at {frequency_mhz:g} MHz: accepted {LOWEST_MHZ:g} to {HIGHEST_MHZ:g} MHz"
         )
     if not length_m >= 0.0 or joints < 0:
         raise StationError(f"feedline of {length_m:g} m with {joints} connectors: neither may be negative")

@@ -1,6 +1,6 @@
 """Noise at the receiver input, and what operators measure of it.
 
-All noise powers refer to the receiver input, behind the line: the plane of the level in `pathprofile.link.budget`.
+All noise powers refer to the receiver input, behind the line: the plane of the level in the budget.
 
 References
 ----------
@@ -44,7 +44,7 @@ _SINAD_RULE: Final = {25.0: (5.0, 15e3), 12.5: (7.0, 9e3)}
 
 
 def _ratio(db: float) -> float:
-    return 10.0 ** (db / 10.0)
+    return math.pow(10.0, db / 10.0)
 
 
 def _db(ratio: float) -> float:
@@ -173,9 +173,9 @@ def noise_figure_from_sensitivity_db(sensitivity_uv: float, channel_khz: float) 
     figure_db = level_dbm - carrier_to_noise_db - thermal_dbm
     if not 1.0 <= figure_db <= 15.0:
         raise StationError(
-            f"sensitivity {sensitivity_uv:g} µV in {channel_khz:g} kHz gives a noise figure of {figure_db:.1f} dB "
-            f"({level_dbm:.1f} dBm - {carrier_to_noise_db:g} dB - ({thermal_dbm:.1f} dBm)); accepted 1 to 15 dB: "
-            "check µV and channel, or state noise_figure_db"
+            f"sensitivity_uv = {sensitivity_uv:g} in {channel_khz:g} kHz: noise figure {figure_db:.1f} dB "
+            f"({level_dbm:.1f} dBm - {carrier_to_noise_db:g} dB - ({thermal_dbm:.1f} dBm)); "
+            "accepted 1 to 15 dB; check µV and channel, or state noise_figure_db"
         )
     return figure_db
 

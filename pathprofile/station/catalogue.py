@@ -223,7 +223,9 @@ def _plain(text: str) -> str:
 
 def _lookup(text: object, table: Mapping[str, object], what: str, also: Mapping[str, str]) -> str:
     if not isinstance(text, str):
-        raise StationError(f"{what} {text!r} is not a name; known: {', '.join(table)}")
+        raise StationError(f"{what} {reprlib.repr(text)} is not a name; known: {', '.join(table)}")
+    if text in table:
+        return text
     known = {_plain(name): name for name in table} | {_plain(k): v for k, v in also.items()}
     plain = _plain(text[:80])
     if plain in known:

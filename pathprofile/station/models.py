@@ -34,7 +34,7 @@ FrequencyMhz = Annotated[float, Within(30.0, 3000.0, "MHz")]
 HeightM = Annotated[float, Within(0.5, 3000.0, "m above the ground")]
 PowerW = Annotated[float, Within(0.001, 10_000.0, "W")]
 _AZIMUTH = Within(0.0, 360.0, "degrees true")
-_S_READING = re.compile(r"S(\d)(?:\+(\d{1,2}))?", re.IGNORECASE)
+_S_READING = re.compile(r"S(?:\d|9\+\d{1,2})", re.IGNORECASE)
 _HOURS = re.compile(r"([01]\d|2[0-4]):([0-5]\d)-([01]\d|2[0-4]):([0-5]\d)")
 _UTC_SHIFT = re.compile(r"UTC(?:[+-](?:0?\d|1[0-4])(?::[0-5]\d)?)?")
 
@@ -271,7 +271,7 @@ class SetUp(Stated):
         mounting = self.antenna.mounting
         if linear and mounting not in {None, self.polarization}:
             raise StationError(
-                f"polarization = {self.polarization!r} and antenna.mounting = {mounting!r} disagree; choose one"
+                f"polarization = {self.polarization!r}, antenna.mounting = {mounting!r}: choose one"
             )
 
     def covers(self, frequency_mhz: float) -> bool:

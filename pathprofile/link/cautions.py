@@ -1,0 +1,33 @@
+"""What to say wherever a prediction could send someone up a hill with a mast."""
+
+from __future__ import annotations
+
+from typing import Final
+
+__all__ = ["CAUTIONS", "CONDITIONAL", "odds_meaning"]
+
+CAUTIONS: Final[tuple[str, ...]] = (
+    "Keep twice the height of mast plus antenna from any overhead line; if unsure, do not raise it.",
+    "Thunder, or hair or mast humming: stop, leave the mast standing, get into the car.",
+    "Guy the mast; mind the wind.",
+    "A predicted contact is not a safety line: carry another way to call for help.",
+    "Do not use the sheet while driving.",
+    "Keep to your licence and band limits; local rules and licensed practice prevail.",
+)
+
+CONDITIONAL: Final = "Odds hold only if the other station is on the air and listening."
+
+
+def odds_meaning(chance: float) -> str:
+    """Say what a chance means to the one who calls.
+
+    Parameters
+    ----------
+    chance : float
+        Chance of the pair, 0 to 1.
+    """
+    tenths = min(max(round(chance * 10), 0), 10)
+    share = {0: "hardly any", 10: "nearly all"}.get(tenths, f"about {tenths} in 10")
+    return (
+        f"{share} paths like this work; if yours does not, repeating the call seldom helps: change something"
+    )
