@@ -1,0 +1,233 @@
+"""Finding elevation rasters in files and folders, and remembering their headers in an index."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pathprofile.atomic import write_atomically
+from pathprofile.errors import OutputError, TerrainError
+from pathprofile.terrain.names import is_companion_layer
+from pathprofile.terrain.tiles import Tile, complaint_about, read_tile
+
+if TYPE_CHECKING:
+    import os
+    from collections.abc import Iterable
+
+    from pathprofile.terrain.frames import Projections
+
+__all__ = ["FileIndex", "Refused", "find_tiles"]
+
+# Looked at inside folders; a file named by the user is opened whatever its suffix.
+_SUFFIXES = {".hgt", ".tif", ".tiff", ".dt0", ".dt1", ".dt2", ".asc", ".grd", ".img", ".vrt"}
+_SUFFIXES |= {".bil", ".bip", ".bsq", ".flt", ".dem", ".bt", ".ter", ".nc", ".jp2", ".sdat"}
+_PACKED = (".zip", ".gz")
+# Files beside a raster that change what it says.
+_SIDECARS = (".prj", ".hdr", ".tfw", ".aux.xml", ".ovr", ".msk")
+_SCHEMA = 1
+
+
+@dataclass(frozen=True)
+class Refused:
+    """A file that looked like elevations and could not be used."""
+
+    path: str
+    reason: str
+
+
+class FileIndex:
+    """Headers of the files seen before, kept in one JSON file.
+
+    An entry counts only while the file's size and time of change are what they were. A folder that
+    cannot be written, or an index that cannot be read, costs time and nothing else.
+
+    Parameters
+    ----------
+    folder : Path or None
+        Where the index lives; None keeps it in memory.
+    """
+
+    def __init__(self, folder: Path | None) -> None:
+        self._file = None if folder is None else folder / "terrain-index.json"
+        self._entries: dict[str, dict[str, Any]] = {}
+        self._changed = False
+        if self._file is not None:
+            try:
+                stored = json.loads(self._file.read_text(encoding="utf-8"))
+                if stored["schema"] == _SCHEMA:
+                    self._entries = dict(stored["files"])
+            except (OSError, ValueError, KeyError, TypeError):
+                self._entries = {}
+
+    def tiles(self, path: Path) -> list[Tile] | None:
+        """Tiles of an unchanged file, or None if the file must be read."""
+        try:
+            entry = self._entries[str(path)]
+            if entry["stamp"] != _stamp(path):
+                return None
+            return [Tile.from_json(facts) for facts in entry["tiles"]]
+        except (OSError, KeyError, TypeError, ValueError):
+            return None
+
+    def store(self, path: Path, tiles: list[Tile]) -> None:
+        """Remember the tiles of a file."""
+        self._entries[str(path)] = {"stamp": _stamp(path), "tiles": [tile.to_json() for tile in tiles]}
+        self._changed = True
+
+    def checksum(self, path: Path) -> str:
+        """SHA-256 of the file on disk, in hexadecimal; worked out once for each state of the file."""
+        import hashlib
+
+        key = str(path)
+        try:
+            stamp = _stamp(path)
+            entry = self._entries.get(key)
+            if not isinstance(entry, dict) or entry.get("stamp") != stamp:
+                entry = None
+            elif isinstance(entry.get("sha256"), str):
+                return str(entry["sha256"])
+            with path.open("rb") as stream:
+                digest = hashlib.file_digest(stream, "sha256").hexdigest()
+        except OSError as error:
+            raise TerrainError(
+                f"cannot read elevation file {key!r}: {error.strerror}; check that it is still there"
+            ) from error
+        if entry is not None:
+            entry["sha256"] = digest
+            self._changed = True
+        return digest
+
+    def save(self) -> None:
+        """Write the index if anything is new; where that is not possible, go without."""
+        if self._file is None or not self._changed:
+            return
+        kept = {key: entry for key, entry in self._entries.items() if Path(key).exists()}
+        try:
+            self._file.parent.mkdir(parents=True, exist_ok=True)
+            write_atomically(self._file, json.dumps({"schema": _SCHEMA, "files": kept}).encode())
+        except (OSError, OutputError):
+            return
+        self._changed = False
+
+
+def find_tiles(
+    paths: Iterable[str | os.PathLike[str]], index: FileIndex, projections: Projections
+) -> tuple[list[Tile], list[Refused]]:
+    """Tiles in files and folders (with all their sub-folders), and the files in folders that were refused.
+
+    Parameters
+    ----------
+    paths : iterable of path
+    index : FileIndex
+    projections : Projections
+
+    Returns
+    -------
+    tiles : list of Tile
+        In the order of `paths`, then by name.
+    refused : list of Refused
+
+    Raises
+    ------
+    TerrainError
+        If a path does not exist, a file named by the user cannot be used, or nothing usable is found.
+    """
+    tiles: dict[str, Tile] = {}
+    refused: list[Refused] = []
+    given = [Path(path).expanduser() for path in paths]
+    if not given:
+        raise TerrainError("no elevation files given; name files or folders that hold elevation tiles")
+    for path in given:
+        if path.is_dir():
+            for file in _rasters_below(path):
+                try:
+                    tiles |= {tile.source: tile for tile in _tiles_of_file(file, index, projections)}
+                except TerrainError as error:
+                    refused.append(Refused(str(file), str(error)))
+        elif path.exists():
+            found = _tiles_of_file(path.resolve(), index, projections)
+            if not found:
+                raise TerrainError(
+                    f"archive {str(path)!r} holds no elevation raster; give one with an .hgt or .tif inside"
+                )
+            tiles |= {tile.source: tile for tile in found}
+        else:
+            raise TerrainError(
+                f"no file or folder {str(path)!r}; check the name, or fetch elevation tiles into it"
+            )
+    if not tiles and refused:
+        more = "" if len(refused) == 1 else f" (and {len(refused) - 1} more files that cannot be used)"
+        raise TerrainError(refused[0].reason + more)
+    if not tiles:
+        names = ", ".join(repr(str(path)) for path in given)
+        raise TerrainError(
+            f"no elevation rasters in {names}; put tiles there"
+            " (.hgt, .hgt.zip, GeoTIFF or another raster of heights)"
+        )
+    index.save()
+    return list(tiles.values()), refused
+
+
+def _rasters_below(folder: Path) -> list[Path]:
+    try:
+        files = [file for file in folder.resolve().rglob("*") if _may_hold_heights(file)]
+        return sorted(file for file in files if file.is_file())
+    except OSError as error:
+        raise TerrainError(
+            f"cannot list folder {str(folder)!r}: {error.strerror}; check its permissions"
+        ) from error
+
+
+def _may_hold_heights(file: Path) -> bool:
+    name = file.name.lower()
+    if name.startswith(".") or is_companion_layer(name):
+        return False
+    return file.suffix.lower() in _SUFFIXES or name.endswith((".zip", ".hgt.gz"))
+
+
+def _tiles_of_file(path: Path, index: FileIndex, projections: Projections) -> list[Tile]:
+    known = index.tiles(path)
+    if known is not None:
+        return known
+    tiles = [read_tile(path, source, projections) for source in _sources(path)]
+    index.store(path, tiles)
+    return tiles
+
+
+def _sources(path: Path) -> list[str]:
+    """Names under which the raster library opens what a file holds."""
+    suffix = path.suffix.lower()
+    if suffix == ".gz":
+        return [f"/vsigzip/{path}"]
+    if suffix != ".zip":
+        return [str(path)]
+    import zipfile
+
+    try:
+        with zipfile.ZipFile(path) as archive:
+            members = sorted(archive.namelist())
+    except (OSError, zipfile.BadZipFile) as error:
+        if isinstance(error, OSError):
+            raise TerrainError(complaint_about(path)) from error
+        raise TerrainError(
+            f"elevation file {str(path)!r} is truncated or is no zip archive; remove it or fetch it again"
+        ) from error
+    wanted = [m for m in members if _may_hold_heights(Path(m)) and not m.lower().endswith(_PACKED)]
+    return [f"/vsizip/{path}/{member}" for member in wanted if not member.startswith("__MACOSX")]
+
+
+def _stamp(path: Path) -> list[int]:
+    """Size and time of change of a file and of what lies beside it."""
+    state = path.stat()
+    stamp = [state.st_size, state.st_mtime_ns]
+    if path.suffix.lower() in {".hgt", *_PACKED}:
+        return stamp
+    for suffix in _SIDECARS:
+        for beside in (path.with_suffix(suffix), path.with_name(path.name + suffix)):
+            try:
+                stamp.append(beside.stat().st_mtime_ns)
+            except OSError:
+                stamp.append(0)
+    return stamp
