@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from pathprofile.draw.sheet import POINTS_WIDE
-from pathprofile.draw.style import HIGHLIGHT, INK, Sizes
+from pathprofile.draw.style import HIGHLIGHT, INK, PAPER, Sizes
 
 if TYPE_CHECKING:
     from pathprofile.draw.sheet import Sheet
@@ -36,10 +36,8 @@ def draw_key(sheet: Sheet, y: float, *, holes: bool) -> None:
         elif i == 2:
             sheet.lines([[(ends[0], middle), (ends[1], middle)]], 1.7, INK, linestyles=[(0, (1.0, 2.2))])
         elif i == 4:
-            sheet.lines([[(ends[0], middle), (ends[1], middle)]], 6.0, INK)
-            sheet.lines(
-                [[(ends[0], middle), (ends[1], middle)]], 4.0, HIGHLIGHT, linestyles=[(0, (0.8, 0.6))]
-            )
+            sheet.lines([[(ends[0], middle), (ends[1], middle)]], 5.5, INK)
+            sheet.lines([[(ends[0], middle), (ends[1], middle)]], 2.8, PAPER, linestyles=[(0, (1.2, 1.0))])
         else:
             strokes = [[(ends[0] + d, middle - 5.0), (ends[0] + d, middle + 5.0)] for d in range(1, 24, 4)]
             sheet.lines(strokes, 1.3)

@@ -21,8 +21,8 @@ __all__ = ["Box", "Skyline", "Wanted", "place"]
 _GAP = 4.0
 _LEADER_LEAST = 9.0
 _LEADER_INSET = 8.0
-_ASIDE_MOST = 200.0
-_FLATTEST = 0.3
+_ASIDE_MOST = 260.0
+_FLATTEST = 0.15
 
 
 class Box(NamedTuple):
@@ -79,12 +79,11 @@ def place(wanted: Sequence[Wanted], frame: Box, skyline: Skyline) -> list[Box] |
     """
     count = len(wanted)
     by_x = sorted(range(count), key=lambda i: wanted[i].x)
-    best: tuple[float, list[Box]] | None = None
-    for order in (list(range(count)), by_x, by_x[::-1], by_x[::2] + by_x[1::2]):
-        tried = _in_order(wanted, order, frame, skyline)
-        if tried is not None and (best is None or tried[0] < best[0]):
-            best = tried
-    return None if best is None else best[1]
+    low_first = sorted(range(count), key=lambda i: wanted[i].y)
+    orders = (list(range(count)), by_x, by_x[::-1], low_first)
+    tries = (_in_order(wanted, order, lean, frame, skyline) for lean in (0.0, -1.0, 1.0) for order in orders)
+    complete = [tried for tried in tries if tried is not None]
+    return min(complete, key=lambda tried: tried[0])[1] if complete else None
 
 
 def leader(wanted: Wanted, box: Box) -> tuple[float, float]:
@@ -94,12 +93,13 @@ def leader(wanted: Wanted, box: Box) -> tuple[float, float]:
 
 
 def _in_order(
-    wanted: Sequence[Wanted], order: Sequence[int], frame: Box, skyline: Skyline
+    wanted: Sequence[Wanted], order: Sequence[int], lean: float, frame: Box, skyline: Skyline
 ) -> tuple[float, list[Box]] | None:
+    """Place one label after the other, each at its best spot, rather to the left or right of its point."""
     placed: dict[int, Box] = {}
     total = 0.0
     for i in order:
-        found = _best_spot(i, wanted, placed, frame, skyline)
+        found = _best_spot(i, wanted, placed, lean, frame, skyline)
         if found is None:
             return None
         cost, placed[i] = found
@@ -108,7 +108,12 @@ def _in_order(
 
 
 def _best_spot(
-    index: int, wanted: Sequence[Wanted], placed: dict[int, Box], frame: Box, skyline: Skyline
+    index: int,
+    wanted: Sequence[Wanted],
+    placed: dict[int, Box],
+    lean: float,
+    frame: Box,
+    skyline: Skyline,
 ) -> tuple[float, Box] | None:
     label = wanted[index]
     lowest = max(label.y + _LEADER_LEAST, frame.bottom)
@@ -116,7 +121,7 @@ def _best_spot(
         return None
     lefts = np.append(
         np.clip(label.x - label.width * np.array([0.5, 0.15, 0.85]), frame.left, frame.right - label.width),
-        np.linspace(frame.left, frame.right - label.width, 48),
+        np.linspace(frame.left, frame.right - label.width, 32),
     )
     bottoms = np.linspace(lowest, frame.top - label.height, 16)
     left, bottom = (grid.ravel() for grid in np.meshgrid(lefts, bottoms))
@@ -143,7 +148,7 @@ def _best_spot(
         free &= ~_leader_meets(start_x, bottom, label, box)
     if not free.any():
         return None
-    off_centre = np.abs((left + right) / 2 - label.x)
+    off_centre = np.abs((left + right - lean * label.width) / 2 - label.x)
     cost = (bottom - label.y) + 1.5 * aside + 0.15 * off_centre + 1.5 * np.minimum(sunk, label.height)
     cost[~free] = np.inf
     spot = int(np.argmin(cost))

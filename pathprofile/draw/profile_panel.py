@@ -25,12 +25,12 @@ __all__ = ["draw_profile", "hatch"]
 FOOTING = 44.0
 """Solid ground under the lowest point, where the ends' names stand [layout points]."""
 HATCH_STEP = 4.5
-_HEADROOMS = (30.0, 62.0, 96.0, 130.0)
+_HEADROOMS = (30.0, 48.0, 72.0, 104.0)
 _MOST_LABELS = 5
 _SEA_DEPTH = 6.0
 _SEA_RISE = 8.0
 _SEA_WORD = "sea level"
-_SEA_WORD_AT = (0.5, 0.45, 0.55, 0.4, 0.6, 0.35, 0.65, 0.3, 0.7, 0.25, 0.75, 0.2, 0.8, 0.15, 0.85)
+_SEA_WORD_AT = sorted((i / 50.0 for i in range(4, 47)), key=lambda share: abs(share - 0.5))
 _SAME_PLACE = 0.01
 _LEAST_SPAN_M = 12.0
 _LINE_HEIGHT = 1.2
@@ -311,16 +311,20 @@ def _draw_bridges(axes: Axes, reach: Reach, scale: float) -> None:
     distance_m, ground_m = reach.survey.cluttered.distance_m, reach.sightline.ground_with_bulge_m
     for i, bridge in enumerate(reach.profile.bridges):
         inside = (distance_m >= bridge.start_m) & (distance_m <= bridge.stop_m)
-        axes.plot(
-            distance_m[inside],
-            ground_m[inside],
-            color=HIGHLIGHT,
-            linewidth=4.5 * scale,
-            linestyle=(0, (0.8, 0.6)),
-            marker="",
-            zorder=6,
-            gid=f"bridge-{i}",
-        )
+        for color, width, dashes, name in (
+            (INK, 5.5, (0, ()), "bed"),
+            (PAPER, 2.8, (0, (1.2, 1.0)), "dashes"),
+        ):
+            axes.plot(
+                distance_m[inside],
+                ground_m[inside],
+                color=color,
+                linewidth=width * scale,
+                linestyle=dashes,
+                marker="",
+                zorder=6,
+                gid=f"bridge-{i}-{name}",
+            )
 
 
 def hatch(axes: Axes, x: Floats, low: Floats, high: Floats, scale: float, name: str) -> None:

@@ -151,7 +151,7 @@ def set_up_sentence(reach: Reach) -> str:
 def obstacle_label(obstacle: Obstacle) -> tuple[str, str]:
     """Two short lines on something in the way: where and how high, and where it is against the line."""
     return (
-        f"at {_short_distance(obstacle.distance_m)}, {_metres(obstacle.top_m)} high",
+        _height_at(obstacle.top_m, obstacle.distance_m),
         _against_line(obstacle.clearance_m),
     )
 
@@ -161,8 +161,8 @@ def limiting_label(reach: Reach) -> tuple[str, str]:
     sight, ground = reach.sightline, reach.survey.cluttered
     height_m = float((ground.ground_m + ground.clutter_m)[sight.limiting_index])
     return (
-        f"at {_short_distance(sight.limiting_distance_m)}, {_metres(height_m)} high",
-        f"{_against_line(sight.limiting_clearance_m)}, {'tightest' if sight.in_sight else 'worst'}",
+        _height_at(height_m, sight.limiting_distance_m),
+        _against_line(sight.limiting_clearance_m) + (", tightest" if sight.in_sight else ""),
     )
 
 
@@ -183,6 +183,11 @@ def footnote(reach: Reach) -> str:
 def _terrain(reach: Reach) -> str:
     sources = list(dict.fromkeys(str(source) for source in reach.profile.sources))
     return ", ".join(sources[:3]) + (f" and {len(sources) - 3} more" if len(sources) > 3 else "")
+
+
+def _height_at(height_m: float, distance_m: float) -> str:
+    decimals = 2 if distance_m < 10_000.0 else 1 if distance_m < 100_000.0 else 0
+    return f"{_metres(height_m)} at {distance_m / 1000:.{decimals}f} km"
 
 
 def _against_line(clearance_m: float) -> str:
