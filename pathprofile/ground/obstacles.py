@@ -27,6 +27,7 @@ _SMOOTH_SHARE = 0.5
 _LEAST_NU = -0.78
 """An edge further below the line costs nothing (ITU-R P.526-16, §4.1)."""
 _SLACK_M = 0.1
+_LEAST_BEND = 1e-12
 
 
 @dataclass(frozen=True)
@@ -177,7 +178,8 @@ def find_obstacles(
     smooth = next((each.obstacle for each in kept if each.round_as_earth), None)
     reason = None
     if smooth is not None:
-        reason = f"ground as round as the Earth itself about {smooth.distance_m / 1000.0:.1f} km: no edge stands for it"
+        at_km = smooth.distance_m / 1000.0
+        reason = f"ground as round as the Earth itself about {at_km:.1f} km: no edge stands for it"
     return Obstacles(
         kept=tuple(each.obstacle for each in kept),
         found=len(found),
@@ -273,9 +275,11 @@ class _Path:
                 # The tangents cross between the first and the last touch, as the string only ever turns down.
                 entry = (y[low] - y[low - 1]) / (x[low] - x[low - 1])
                 leave = (y[high + 1] - y[high]) / (x[high + 1] - x[high])
-                at_m = (y[high] - y[low] + entry * x[low] - leave * x[high]) / (entry - leave)
+                bend = max(entry - leave, _LEAST_BEND)
+                crossing_m = x[low] + (y[high] - y[low] - leave * (x[high] - x[low])) / bend
+                at_m = min(max(crossing_m, x[low]), x[high])
                 top_m += entry * (at_m - x[low])
-                radius_m = (x[high] - x[low]) / (entry - leave)
+                radius_m = (x[high] - x[low]) / bend
             round_as_earth = self._as_round_as_earth(close, at_m, x[low], x[high])
             obstacle = self._obstacle(at_m, top_m, radius_m, x[low], x[high])
             found.append(_Candidate(obstacle, touched=True, round_as_earth=round_as_earth, foreground=False))

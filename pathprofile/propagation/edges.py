@@ -66,7 +66,7 @@ def epstein_peterson_loss_db(
 
 
 def deygout_loss_db(
-    distance_m: npt.ArrayLike, height_m: npt.ArrayLike, frequency_mhz: float, *, levels: int = 1
+    distance_m: npt.ArrayLike, height_m: npt.ArrayLike, frequency_mhz: float, *, levels: int | None = None
 ) -> float:
     """Add the main edge of the whole path and the main edge of each side.
 
@@ -76,8 +76,9 @@ def deygout_loss_db(
         Antenna tip, n edges, antenna tip: distance and height on a flat Earth [m].
     frequency_mhz : float
         Frequency [MHz].
-    levels : int
-        How often the sides are divided again: 1 is the common form of up to three edges.
+    levels : int, optional
+        How often the sides are divided again. By default until no edge reaches ν = −0.78 there; 1 is the common
+        form of up to three edges.
 
     Returns
     -------
@@ -105,7 +106,7 @@ def deygout_loss_db(
 
 
 def giovanelli_loss_db(
-    distance_m: npt.ArrayLike, height_m: npt.ArrayLike, frequency_mhz: float, *, levels: int = 1
+    distance_m: npt.ArrayLike, height_m: npt.ArrayLike, frequency_mhz: float, *, levels: int | None = None
 ) -> float:
     """Add the main edge, between ends moved to what it sees, and the main edge of each side.
 
@@ -115,8 +116,9 @@ def giovanelli_loss_db(
         Antenna tip, n edges, antenna tip: distance and height on a flat Earth [m].
     frequency_mhz : float
         Frequency [MHz].
-    levels : int
-        How often the sides are divided again: 1 gives up to three edges.
+    levels : int, optional
+        How often the sides are divided again. By default until no edge reaches ν = −0.78 there; 1 is the common
+        form of up to three edges.
 
     Returns
     -------
@@ -145,16 +147,17 @@ def giovanelli_loss_db(
 
 
 def _recursive(
-    d: list[float], h: list[float], wavelength_m: float, start: int, stop: int, *, levels: int, moved: bool
+    d: list[float], h: list[float], wavelength_m: float, start: int, stop: int, *, levels: int | None, moved: bool
 ) -> float:
     main = _main_edge(d, h, wavelength_m, start, stop)
     if main is None:
         return 0.0
     ends = list(h)
     sides_db = 0.0
-    for end in (start, stop) if levels > 0 else ():
+    deeper = None if levels is None else levels - 1
+    for end in (start, stop) if levels != 0 else ():
         low, high = sorted((end, main))
-        sides_db += _recursive(d, h, wavelength_m, low, high, levels=levels - 1, moved=moved)
+        sides_db += _recursive(d, h, wavelength_m, low, high, levels=deeper, moved=moved)
         side = _main_edge(d, h, wavelength_m, low, high)
         if moved and side is not None:
             seen_m = h[main] + (h[side] - h[main]) / (d[side] - d[main]) * (d[end] - d[main])
