@@ -35,10 +35,22 @@ if TYPE_CHECKING:
 
     Floats = npt.NDArray[np.float64]
 
-__all__ = ["End", "GroundOptions", "Place", "Reach", "Survey", "assess", "reach", "survey"]
+__all__ = [
+    "GroundOptions",
+    "PathEnd",
+    "Place",
+    "Reach",
+    "Survey",
+    "assess",
+    "doubtful_places",
+    "reach",
+    "survey",
+]
 
 FREQUENCY_MHZ = (30.0, 3000.0)
 MOST_ANTENNA_M = 3000.0
+HOME_SURROUNDINGS_M = 500.0
+"""How far roofs or trees round a home reach along the path (common practice)."""
 _LOOK_ROUND_MOST_M = 2000.0
 _HIGHER_BY_M = 10.0
 
@@ -57,6 +69,8 @@ class GroundOptions:
         Stated ground heights that override the model at the ends [m].
     clutter_m : float
         Height of trees or roofs along the path [m].
+    from_clutter_m, to_clutter_m : float
+        Height of the roofs or trees round either end, within `HOME_SURROUNDINGS_M` of it [m].
     clear_round_antenna_m : float
         Distance round each antenna that is free of clutter [m].
     obstacles : tuple of UserObstacle
@@ -75,6 +89,8 @@ class GroundOptions:
     from_ground_m: float | None = None
     to_ground_m: float | None = None
     clutter_m: float = 0.0
+    from_clutter_m: float = 0.0
+    to_clutter_m: float = 0.0
     clear_round_antenna_m: float = CLEAR_ROUND_ANTENNA_M
     obstacles: tuple[UserObstacle, ...] = ()
     sea_m: tuple[tuple[float, float], ...] = ()
@@ -107,7 +123,7 @@ class Survey:
 
 
 @dataclass(frozen=True)
-class End:
+class PathEnd:
     """One end of a path: where it is, how high its ground and its antenna are, which way north is there.
 
     Attributes
@@ -143,8 +159,8 @@ class Place(NamedTuple):
 class Reach:
     """Everything found out about one path; see the fields' own classes for shapes and units."""
 
-    from_end: End
-    to_end: End
+    from_end: PathEnd
+    to_end: PathEnd
     frequency_mhz: float
     polarization: str
     date: dt.date
@@ -207,7 +223,7 @@ def survey(
     cluttered = add_clutter(
         profile.distance_m,
         profile.ground_m,
-        options.clutter_m,
+        _clutter_m(profile.distance_m, options),
         clear_round_antenna_m=options.clear_round_antenna_m,
     )
     cluttered = add_obstacles(cluttered, options.obstacles)
@@ -246,9 +262,12 @@ def assess(
     atmosphere: Atmosphere | None = None,
     surroundings: Surroundings | None = None,
     mast_limit_m: float = 100.0,
-    exact_edges: bool = True,
+    deciding_only: bool = False,
 ) -> Reach:
     """Sightline, obstacles and losses over ground that was surveyed before.
+
+    Parameters are those of `reach`. ``deciding_only`` leaves out the methods beside the best estimate and the
+    second opinion, for questions asked many times.
 
     Raises
     ------
@@ -287,10 +306,10 @@ def assess(
         atmosphere=atmosphere,
         latitude_deg=float(profile.latitude_deg[profile.latitude_deg.size // 2]),
         surroundings=surroundings or Surroundings(),
-        exact_edges=exact_edges,
+        deciding_only=deciding_only,
     )
     ends = [
-        End(
+        PathEnd(
             location=location,
             ground_m=float(ground_m),
             antenna_agl_m=antenna_agl_m,
@@ -392,12 +411,13 @@ def reach(
         surroundings=surroundings,
         mast_limit_m=mast_limit_m,
     )
-    doubts = [
-        text
-        for at_from in (True, False)
-        if (text := _higher_ground_warning(answer, terrain, at_from=at_from)) is not None
-    ]
-    return replace(answer, warnings=(*answer.warnings, *doubts))
+    return replace(answer, warnings=(*answer.warnings, *doubtful_places(answer, terrain)))
+
+
+def doubtful_places(answer: Reach, terrain: TerrainStore) -> tuple[str, ...]:
+    """Warnings about ends typed too coarsely for the answer: higher ground within the digits typed."""
+    found = (_higher_ground_warning(answer, terrain, at_from=at_from) for at_from in (True, False))
+    return tuple(text for text in found if text is not None)
 
 
 def _check(frequency_mhz: float, from_antenna_agl_m: float, to_antenna_agl_m: float) -> None:
@@ -412,6 +432,16 @@ def _check(frequency_mhz: float, from_antenna_agl_m: float, to_antenna_agl_m: fl
                 f"antenna height {height_m!r} m at {end}: give a height above ground, more than 0 and up to "
                 f"{MOST_ANTENNA_M:.0f} m"
             )
+
+
+def _clutter_m(distance_m: Floats, options: GroundOptions) -> Floats:
+    """Clutter of the path, and of the homes round each end."""
+    clutter = np.full(distance_m.shape, options.clutter_m)
+    near_from = distance_m <= HOME_SURROUNDINGS_M
+    near_to = distance_m >= distance_m[-1] - HOME_SURROUNDINGS_M
+    clutter[near_from] = np.maximum(clutter[near_from], options.from_clutter_m)
+    clutter[near_to] = np.maximum(clutter[near_to], options.to_clutter_m)
+    return clutter
 
 
 def _interpolated_longitude(distance_m: Floats, profile: TerrainProfile) -> Floats:
@@ -463,7 +493,7 @@ def _higher_ground_warning(answer: Reach, terrain: TerrainStore, *, at_from: boo
         to_antenna_agl_m=answer.to_end.antenna_agl_m,
         polarization=answer.polarization,
         atmosphere=answer.atmosphere,
-        exact_edges=False,
+        deciding_only=True,
     )
     gain_db = answer.loss.loss_db - there.loss.loss_db
     if there.sightline.verdict == answer.sightline.verdict and abs(gain_db) < 3.0:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from pathprofile.draw.sheet import Floats, Sheet
-    from pathprofile.reach import End, Reach
+    from pathprofile.reach import PathEnd, Reach
 
 __all__ = ["draw_profile", "hatch"]
 
@@ -184,12 +184,9 @@ def _draw_dots(
 
 
 def _obstacle_points(reach: Reach) -> dict[float, tuple[float, float]]:
-    """Tops of all obstacles on the drawn ground, by distance."""
-    distance_m, ground_m = reach.survey.cluttered.distance_m, reach.sightline.ground_with_bulge_m
-    return {
-        o.distance_m: (o.distance_m, float(np.interp(o.distance_m, distance_m, ground_m)))
-        for o in reach.obstacles.kept
-    }
+    """Edges of all obstacles on the curved Earth, by distance."""
+    distance_m, height_m = reach.obstacles.edges()
+    return {float(d): (float(d), float(h)) for d, h in zip(distance_m[1:-1], height_m[1:-1], strict=True)}
 
 
 def _marks(sheet: Sheet, reach: Reach, most: int) -> list[_Mark]:
@@ -398,7 +395,7 @@ def _write_ends(sheet: Sheet, reach: Reach, frame: Frame) -> None:
     ruler, half = sheet.ruler, frame.width / 2 - 14.0
     name_face, note_face = ruler.faces.bold(Sizes.name), ruler.faces.regular(Sizes.note)
 
-    def write(end: End, x: float, side: str, name: str) -> None:
+    def write(end: PathEnd, x: float, side: str, name: str) -> None:
         place = words.place_name(end.location, ruler.has_glyph)
         place = words.shortened(place, half, lambda text: ruler.width(text, name_face))
         style = {"ha": side, "color": PAPER}

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from pathprofile.ground.obstacles import Obstacle
     from pathprofile.places import Location
-    from pathprofile.reach import End, Reach
+    from pathprofile.reach import PathEnd, Reach
 
 __all__ = [
     "CAUTION",
@@ -119,7 +119,7 @@ def sight_sentence(reach: Reach) -> str:
 def direction_sentence(reach: Reach) -> str:
     """Where to point, magnetic and true, at both ends."""
 
-    def both(end: End) -> str:
+    def both(end: PathEnd) -> str:
         return f"{_bearing(end.magnetic_azimuth_deg)} magnetic ({_bearing(end.azimuth_deg)} true)"
 
     return f"Point {both(reach.from_end)}; the other end {both(reach.to_end)}."
@@ -166,7 +166,7 @@ def limiting_label(reach: Reach) -> tuple[str, str]:
     )
 
 
-def end_note(end: End) -> str:
+def end_note(end: PathEnd) -> str:
     """Ground and mast of one end."""
     return f"ground {_metres(end.ground_m)}, antenna {_metres(end.antenna_agl_m)} up"
 

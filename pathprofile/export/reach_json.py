@@ -11,7 +11,7 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from pathprofile.reach import End, Reach
+    from pathprofile.reach import PathEnd, Reach
     from pathprofile.sightline import LeastHeights
 
 __all__ = ["SCHEMA", "reach_document", "to_json"]
@@ -128,7 +128,7 @@ def to_json(document: Mapping[str, Any], *, indent: int | None = None) -> str:
     return json.dumps(_plain(document), allow_nan=False, ensure_ascii=False, indent=indent)
 
 
-def _end(end: End) -> dict[str, object]:
+def _end(end: PathEnd) -> dict[str, object]:
     return {
         "label": end.location.label,
         "latitude_deg": end.location.latitude_deg,

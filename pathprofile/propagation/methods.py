@@ -147,7 +147,7 @@ def all_methods(
     atmosphere: Atmosphere,
     latitude_deg: float,
     surroundings: Surroundings,
-    exact_edges: bool = True,
+    deciding_only: bool = False,
 ) -> PathLoss:
     """Loss by every method, the best estimate named.
 
@@ -170,8 +170,8 @@ def all_methods(
     latitude_deg : float
         Of the middle of the path [°].
     surroundings : Surroundings
-    exact_edges : bool
-        Whether to run the many-edge integral, by far the slowest method.
+    deciding_only : bool
+        Leave out what neither the best estimate nor the second opinion needs.
 
     Returns
     -------
@@ -259,7 +259,8 @@ def all_methods(
         ),
         free_db,
     )
-    _ask_edges(answers, obstacles, frequency_mhz, whole_m, exact_edges=exact_edges)
+    if not deciding_only:
+        _ask_edges(answers, obstacles, frequency_mhz, whole_m)
     terrain_model = _ask_itm(
         answers,
         profile.distance_m,
@@ -300,9 +301,7 @@ def all_methods(
     )
 
 
-def _ask_edges(
-    answers: _Answers, obstacles: Obstacles, frequency_mhz: float, whole_m: float, *, exact_edges: bool
-) -> None:
+def _ask_edges(answers: _Answers, obstacles: Obstacles, frequency_mhz: float, whole_m: float) -> None:
     free_db = answers.methods["free_space"]
     if obstacles.smooth_reason is not None:
         answers.abstained |= dict.fromkeys(EDGE_METHODS, obstacles.smooth_reason)
@@ -324,9 +323,8 @@ def _ask_edges(
         "epstein_peterson": edges.epstein_peterson_loss_db,
         "deygout": edges.deygout_loss_db,
         "giovanelli": edges.giovanelli_loss_db,
+        "exact_edges": knife_edge.exact_loss_db,
     }
-    if exact_edges:
-        family["exact_edges"] = knife_edge.exact_loss_db
     for name, method in family.items():
         answers.ask(name, partial(method, distance_m, height_m, frequency_mhz), free_db)
 

@@ -1,0 +1,278 @@
+"""The question behind the path: will they hear me, will I hear them, in which mode, how sure, and why."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from pathprofile.errors import StationError
+from pathprofile.link.chance import location_sigma_db
+from pathprofile.link.ends import End, NoFit, SurroundingsName, equip
+from pathprofile.link.evaluate import Link, ModeRow, PathQuestion, default_spread, evaluate, evaluate_modes
+from pathprofile.link.path import PathFacts
+from pathprofile.propagation.methods import METHOD_NAMES
+from pathprofile.reach import GroundOptions, Reach, Survey, assess, doubtful_places, survey
+from pathprofile.station.catalogue import SURROUNDINGS
+
+if TYPE_CHECKING:
+    import datetime as dt
+
+    import numpy.typing as npt
+
+    from pathprofile.atmosphere import Atmosphere
+    from pathprofile.link.chance import Spread
+    from pathprofile.places import Location
+    from pathprofile.propagation.methods import Surroundings
+    from pathprofile.station import Station
+    from pathprofile.terrain.store import TerrainStore
+
+__all__ = ["Contact", "Party", "contact", "customary_mode", "path_facts"]
+
+TERRAIN_SIGMA_M = 5.0
+"""Standard deviation of open elevation models of 30 m and 90 m (common practice)."""
+_TREES_M = 10.0
+_WORTH_SAYING_DB = 1.0
+
+
+@dataclass(frozen=True)
+class Party:
+    """One side of a contact: who, and where.
+
+    Attributes
+    ----------
+    station : Station
+        Set-ups as stated; none at all means that everything is assumed.
+    location : Location
+    unstated : {"open", "suburb", "wooded"}
+        Surroundings where the set-up states none.
+    """
+
+    station: Station
+    location: Location
+    unstated: SurroundingsName = "suburb"
+
+
+@dataclass(frozen=True)
+class Contact:
+    """The whole answer for one pair on one frequency in one mode.
+
+    Attributes
+    ----------
+    reach : Reach
+        The path.
+    link : Link
+        Both directions.
+    modes : tuple of ModeRow
+        Every mode on every band that both have.
+    doubts : tuple of str
+        What the answer hangs on.
+    """
+
+    you: Party
+    them: Party
+    reach: Reach
+    link: Link
+    modes: tuple[ModeRow, ...]
+    doubts: tuple[str, ...]
+
+
+def customary_mode(frequency_mhz: float) -> str:
+    """Mode to ask about when none is named: SSB in the narrow-band parts of the bands, else FM.
+
+    Limits of those parts are common practice; regions differ.
+    """
+    narrow = ((50.0, 50.5), (144.0, 144.5), (222.0, 222.15), (432.0, 432.5), (902.0, 903.0), (1296.0, 1297.0))
+    return "ssb" if any(low <= frequency_mhz < high for low, high in narrow) else "fm"
+
+
+def path_facts(reach: Reach) -> PathFacts:
+    """Reduce a path to what a link needs to know of it."""
+    loss = reach.loss
+    return PathFacts(
+        frequency_mhz=reach.frequency_mhz,
+        loss_db=loss.loss_db,
+        azimuth_out_deg=reach.from_end.azimuth_deg,
+        azimuth_back_deg=reach.to_end.azimuth_deg,
+        takeoff_out_deg=reach.sightline.from_takeoff_deg,
+        takeoff_back_deg=reach.sightline.to_takeoff_deg,
+        in_sight=reach.sightline.in_sight,
+        second_opinion_db=loss.second_opinion_db,
+        time_losses_db=loss.not_exceeded_db,
+        mechanism=loss.mechanism,
+        method=METHOD_NAMES[loss.primary],
+        second_method=METHOD_NAMES[loss.second_opinion or "itm"],
+    )
+
+
+def contact(
+    you: Party,
+    them: Party,
+    terrain: TerrainStore,
+    *,
+    date: dt.date,
+    frequency_mhz: float,
+    mode: str | None = None,
+    atmosphere: Atmosphere | None = None,
+    surroundings: Surroundings | None = None,
+    options: GroundOptions | None = None,
+    mast_limit_m: float = 100.0,
+    spread: Spread | None = None,
+    with_modes: bool = True,
+) -> Contact:
+    """Answer for one pair: the path, the link both ways, other modes and bands, and what it hangs on.
+
+    Parameters
+    ----------
+    you, them : Party
+        FROM and TO.
+    terrain : TerrainStore
+    date : datetime.date
+    frequency_mhz : float
+        30 to 3000 [MHz].
+    mode : str, optional
+        A mode of the catalogue; by default `customary_mode`.
+    atmosphere, surroundings, options, mast_limit_m
+        As for `pathprofile.reach.reach`.
+    spread : Spread, optional
+        Standard deviations; by default those of the table of defaults, and location variability where a
+        place is uncertain.
+    with_modes : bool
+        Whether to fill the table of modes and bands.
+
+    Returns
+    -------
+    Contact
+
+    Raises
+    ------
+    StationError
+        When a station has nothing for this band and mode, with the reason.
+    LocationError, OutOfRangeError, TerrainError, TerrainGapError
+        As for `pathprofile.reach.reach`.
+    """
+    mode = mode or customary_mode(frequency_mhz)
+    your_end, their_end = _equipped(you, frequency_mhz, mode), _equipped(them, frequency_mhz, mode)
+    options = replace(
+        options or GroundOptions(),
+        from_clutter_m=_stated_clutter(you, your_end),
+        to_clutter_m=_stated_clutter(them, their_end),
+    )
+    found = survey(you.location, them.location, terrain, date=date, options=options)
+    reach = assess(
+        found,
+        frequency_mhz=frequency_mhz,
+        from_antenna_agl_m=your_end.height_m,
+        to_antenna_agl_m=their_end.height_m,
+        polarization=_linear(your_end.polarization),
+        atmosphere=atmosphere,
+        surroundings=surroundings,
+        mast_limit_m=mast_limit_m,
+    )
+    reach = replace(reach, warnings=(*reach.warnings, *doubtful_places(reach, terrain)))
+    spread = spread or _spread(your_end, their_end, reach)
+    link = evaluate(your_end, their_end, path_facts(reach), spread=spread)
+
+    def ask_path(question: PathQuestion) -> PathFacts:
+        return path_facts(
+            assess(
+                found,
+                frequency_mhz=question.frequency_mhz,
+                from_antenna_agl_m=question.from_height_m,
+                to_antenna_agl_m=question.to_height_m,
+                polarization=_linear(question.polarization),
+                atmosphere=atmosphere,
+                surroundings=surroundings,
+                deciding_only=True,
+            )
+        )
+
+    rows: tuple[ModeRow, ...] = ()
+    if with_modes:
+        rows = evaluate_modes(
+            you.station, them.station, ask_path, unstated_surroundings=(you.unstated, them.unstated)
+        )
+    return Contact(you, them, reach, link, rows, tuple(_doubts(found, reach)))
+
+
+def _equipped(party: Party, frequency_mhz: float, mode: str) -> End:
+    end = equip(party.station, frequency_mhz, mode, unstated_surroundings=party.unstated)
+    if isinstance(end, NoFit):
+        raise StationError(end.reason)
+    return end
+
+
+def _linear(polarization: str) -> str:
+    """Loss methods know two polarizations; slant and circular waves are half of each."""
+    return "horizontal" if polarization == "horizontal" else "vertical"
+
+
+def _stated_clutter(party: Party, end: End) -> float:
+    """Roofs or trees round an end count only where they were stated, not where they are assumed."""
+    stated = any(set_up.surroundings is not None for set_up in party.station.set_ups)
+    return SURROUNDINGS[end.surroundings].clutter_m if stated else 0.0
+
+
+def _spread(your_end: End, their_end: End, reach: Reach) -> Spread:
+    """Location variability only where a place is known no better than a terrain cell."""
+    sigma_db = max(
+        (
+            location_sigma_db(reach.frequency_mhz, 2.0 * end.location.uncertainty_m)
+            for end in (reach.from_end, reach.to_end)
+            if end.location.uncertainty_m > reach.profile.cell_m
+        ),
+        default=0.0,
+    )
+    return default_spread(your_end, their_end, sigma_db)
+
+
+def _doubts(found: Survey, reach: Reach) -> list[str]:
+    """Where the answer could be fooled: trees on the deciding obstacle, and the error of the map."""
+    texts = []
+    main = reach.obstacles.main
+    if main is not None and reach.sightline.minimum_fresnel_ratio < 1.0:
+        taller = _again(found, reach, np.where(_on(found, main.start_m, main.stop_m), _TREES_M, 0.0))
+        cost_db = taller.loss.loss_db - reach.loss.loss_db
+        if cost_db >= _WORTH_SAYING_DB:
+            count = reach.obstacles.found
+            texts.append(
+                f"This hangs on {'one ridge' if count == 1 else f'the highest of {count} ridges'} at "
+                f"{main.distance_m / 1000:.0f} km; {_TREES_M:.0f} m of trees there cost {cost_db:.0f} dB."
+            )
+    higher, lower = (
+        _again(found, reach, np.full(found.cluttered.distance_m.shape, sign * TERRAIN_SIGMA_M))
+        for sign in (1.0, -1.0)
+    )
+    cost_db = higher.loss.loss_db - reach.loss.loss_db
+    gain_db = reach.loss.loss_db - lower.loss.loss_db
+    if max(abs(cost_db), abs(gain_db)) >= _WORTH_SAYING_DB:
+        texts.append(
+            f"If the map is {TERRAIN_SIGMA_M:.0f} m too low between the ends the path is {cost_db:.0f} dB "
+            f"worse, if too high {gain_db:.0f} dB better."
+        )
+    return texts
+
+
+def _on(found: Survey, start_m: float, stop_m: float) -> npt.NDArray[np.bool_]:
+    """Points of an obstacle: its run, and at least the nearest point."""
+    distance_m = found.cluttered.distance_m
+    inside = (distance_m >= start_m) & (distance_m <= stop_m)
+    inside[int(np.argmin(np.abs(distance_m - 0.5 * (start_m + stop_m))))] = True
+    return inside
+
+
+def _again(found: Survey, reach: Reach, more_m: npt.NDArray[np.float64]) -> Reach:
+    """Ask the same question over ground raised between the ends."""
+    more_m = more_m.copy()
+    more_m[0] = more_m[-1] = 0.0
+    raised = found.cluttered._replace(ground_m=found.cluttered.ground_m + more_m)
+    return assess(
+        replace(found, cluttered=raised),
+        frequency_mhz=reach.frequency_mhz,
+        from_antenna_agl_m=reach.from_end.antenna_agl_m,
+        to_antenna_agl_m=reach.to_end.antenna_agl_m,
+        polarization=reach.polarization,
+        atmosphere=reach.atmosphere,
+        deciding_only=True,
+    )
