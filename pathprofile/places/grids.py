@@ -227,7 +227,9 @@ def _unproject(zone: int, easting_m: float, northing_m: float) -> tuple[float, f
 
 
 def _band(latitude_deg: float) -> str:
-    return BAND_LETTERS[min(int((latitude_deg + 80.0) // 8.0), len(BAND_LETTERS) - 1)]
+    # The top band is four degrees taller; a hair south of the equator the sum rounds up to the equator.
+    highest = BAND_LETTERS.index("M" if latitude_deg < 0.0 else "X")
+    return BAND_LETTERS[min(int((latitude_deg + 80.0) // 8.0), highest)]
 
 
 def _row_shift(zone: int) -> int:

@@ -59,7 +59,9 @@ def locator(latitude_deg: float, longitude_deg: float, length: int = 6) -> str:
         raise LocationError(f"no locator for latitude {latitude_deg!r} and longitude {longitude_deg!r}")
     cells = math.prod(_DIVISIONS)
     northward = min(math.floor((latitude_deg + 90.0) / 180.0 * cells + _NUDGE), cells - 1)
-    eastward = math.floor((longitude_deg + 180.0) / 360.0 * cells + _NUDGE) % cells
+    eastward = min(math.floor((longitude_deg + 180.0) / 360.0 * cells + _NUDGE), cells - 1)
+    if longitude_deg == 180.0:
+        eastward = 0
     pairs: list[str] = []
     for place, divisions in reversed(list(enumerate(_DIVISIONS))):
         northward, north_digit = divmod(northward, divisions)

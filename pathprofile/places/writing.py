@@ -57,11 +57,7 @@ def notations(location: Location) -> dict[str, str]:
     except LocationError:  # poleward of the grid
         return written
     step = 10 ** max(0, 5 - _decimals(100_000.0, radius_m, 5))
-    # The north edge of the southern grid would round to the equator, which is in another band.
-    highest = 9_999_999 if latitude < 0.0 else math.inf
-    written["UTM"] = (
-        f"{zone}{band} {round(easting / step) * step} {min(round(northing / step) * step, highest)}"
-    )
+    written["UTM"] = f"{zone}{band} {round(easting / step) * step} {round(northing / step) * step}"
     written["MGRS"] = to_mgrs(latitude, longitude, _decimals(100_000.0, radius_m, 5))
     return written
 

@@ -25,8 +25,8 @@ def test_published_worked_example() -> None:
 
 
 def test_published_sunrise_and_sunset() -> None:
-    # Same report (from memory): sunrise 06:12:43, sunset 17:20:19 at UTC-7; that algorithm gives the events of
-    # the UTC day, so its sunset belongs to the local day before.
+    # Same report (from memory): sunrise 06:12:43, sunset 17:20:19 at UTC-7; that algorithm gives the events
+    # of the UTC day, so its sunset belongs to the local day before.
     rise = sunrise_utc(*GOLDEN, dt.date(2003, 10, 17))
     fall = sunset_utc(*GOLDEN, dt.date(2003, 10, 16))
     assert rise is not None
