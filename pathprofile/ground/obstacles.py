@@ -156,9 +156,9 @@ def find_obstacles(
     when there are too many.
 
     **As round as the Earth.** Over smooth Earth the ground would stay within 0.1 of the first Fresnel radius
-    F of the string for √(2 · 0.1 F · effective radius) on either side of an obstacle. Where it does so over
-    half of that stretch, obstacle included, its radius is at least about a quarter of the Earth's, and it is
-    no edge: `smooth_reason` says so.
+    F of a tangent for √(2 · 0.1 F · effective radius) on either side of an obstacle. If the ground there,
+    above sea level, is straight to 0.1 F over at least half of that stretch, and so is the obstacle itself,
+    no edge stands for it: `smooth_reason` says so.
     """
     d, ground = _checked(distance_m, ground_m, effective_radius_m, frequency_mhz)
     tips_m = (from_antenna_amsl_m, to_antenna_amsl_m)
@@ -246,6 +246,7 @@ class _Path:
         self.radius_m = effective_radius_m
         self.frequency_mhz = frequency_mhz
         self.wavelength_m = SPEED_OF_LIGHT_M_PER_S / (frequency_mhz * 1e6)
+        self.ground_m = ground_m
         self.height_m = ground_m + bulge_m(distance_m, effective_radius_m)
         self.height_m[[0, -1]] = tips_m
 
@@ -267,7 +268,6 @@ class _Path:
     def touched(self, string: list[int], runs: list[tuple[int, int]]) -> list[_Candidate]:
         """Obstacles that hold the string up."""
         found = []
-        close = self.below(string) <= _TOUCHING_SHARE * fresnel_radius_m(self.distance_m, self.frequency_mhz)
         x, y = self.distance_m[string].tolist(), self.height_m[string].tolist()
         for low, high in runs:
             at_m, top_m, radius_m = x[low], y[low], 0.0
@@ -280,7 +280,7 @@ class _Path:
                 at_m = min(max(crossing_m, x[low]), x[high])
                 top_m += entry * (at_m - x[low])
                 radius_m = (x[high] - x[low]) / bend
-            round_as_earth = self._as_round_as_earth(close, at_m, x[low], x[high])
+            round_as_earth = self._as_round_as_earth(at_m, string[low], string[high])
             obstacle = self._obstacle(at_m, top_m, radius_m, x[low], x[high])
             found.append(_Candidate(obstacle, touched=True, round_as_earth=round_as_earth, foreground=False))
         return found
@@ -309,10 +309,8 @@ class _Path:
             tops = np.flatnonzero(apart[run])
             foreground = tops.size == 0
             at = run.start + int(ratio[run].argmin() if foreground else tops[ratio[run][tops].argmin()])
-            close = np.zeros(self.distance_m.size, dtype=np.bool_)
-            close[start : stop + 1] = depth_m <= (float(ratio[at]) + _TOUCHING_SHARE) * fresnel_m
             at_m = float(self.distance_m[start + at])
-            round_as_earth = self._as_round_as_earth(close, at_m, at_m, at_m)
+            round_as_earth = self._as_round_as_earth(at_m, start + at, start + at)
             extent = (float(self.distance_m[start + string[i]]) for i in (low, high))
             found.append(
                 _Candidate(
@@ -332,15 +330,21 @@ class _Path:
         fresnel_m = 0.5 * math.sqrt(self.wavelength_m * apart_m)
         return float(depth_m.max()) <= _TOUCHING_SHARE * fresnel_m
 
-    def _as_round_as_earth(
-        self, close: npt.NDArray[np.bool_], at_m: float, start_m: float, stop_m: float
-    ) -> bool:
+    def _as_round_as_earth(self, at_m: float, start: int, stop: int) -> bool:
+        """Whether the ground about an obstacle, above sea level, is straight to a small part of the zone."""
         fresnel_m = math.sqrt(self.wavelength_m * at_m * (self.whole_m - at_m) / self.whole_m)
-        reach_m = math.sqrt(2.0 * _TOUCHING_SHARE * fresnel_m * self.radius_m)
-        low, high = map(int, self.distance_m.searchsorted((start_m - reach_m, stop_m + reach_m)))
-        low, high = max(low, 1), max(2, min(high, self.distance_m.size - 1))
-        steps = self.distance_m[low + 1 : high + 1] - self.distance_m[low - 1 : high - 1]
-        return float(steps[close[low:high]].sum()) >= _SMOOTH_SHARE * float(steps.sum())
+        near_m = _TOUCHING_SHARE * fresnel_m
+        reach_m = math.sqrt(2.0 * near_m * self.radius_m)
+        start_m, stop_m = self.distance_m[start] - reach_m, self.distance_m[stop] + reach_m
+        low = max(1, int(self.distance_m.searchsorted(start_m)))
+        high = min(self.distance_m.size - 1, int(self.distance_m.searchsorted(stop_m, side="right")))
+        weight = self.distance_m[low + 1 : high + 1] - self.distance_m[low - 1 : high - 1]
+        weight /= weight.sum()
+        x = self.distance_m[low:high] - weight @ self.distance_m[low:high]
+        y = self.ground_m[low:high] - weight @ self.ground_m[low:high]
+        spread = weight @ (x * x)
+        straight = np.abs(y - (weight @ (x * y) / spread if spread > 0.0 else 0.0) * x) <= near_m
+        return bool(straight[start - low] and straight[stop - low] and weight @ straight >= _SMOOTH_SHARE)
 
     def _obstacle(
         self, at_m: float, top_m: float, radius_m: float, start_m: float, stop_m: float

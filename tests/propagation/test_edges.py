@@ -57,7 +57,7 @@ def test_an_edge_under_the_string_is_left_out_of_the_sum() -> None:
 
 
 def test_epstein_peterson_by_hand() -> None:
-    # λ = 2 m. Edges of 100 m at 10 and 20 km of 30 km: each stands 50 m above the line between its neighbours,
+    # λ = 2 m. Edges of 100 m at 10 and 20 km of 30 km: each stands 50 m above the line of its neighbours,
     # ν = 50 √(2/2 · 2/10 km) = 0.7071 (an edge one Fresnel half-zone up).
     loss_db = epstein_peterson_loss_db([0.0, 10e3, 20e3, 30e3], [0.0, 100.0, 100.0, 0.0], 149.896229)
     assert loss_db == pytest.approx(2 * single_edge_loss_db(math.sqrt(0.5)))
@@ -112,7 +112,7 @@ def bullington_loss_db(distance_m, height_m, frequency_mhz: float) -> float:
 
 
 def test_deygout_is_pessimistic_for_close_similar_edges() -> None:
-    # Known behaviour (from memory): the second of two like edges is charged as if the first were a transmitter.
+    # From memory: the second of two like edges is charged as if the first were a transmitter.
     errors = errors_db(deygout_loss_db, 2, 1.5, 1.7, closest=0.02, widest=0.1)
     assert errors.min() > 0.0
     assert errors.mean() > 3.0
