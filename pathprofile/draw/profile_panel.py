@@ -82,7 +82,7 @@ def draw_profile(sheet: Sheet, reach: Reach, place: Frame) -> Frame:
     _draw_line(axes, shapes, sheet.scale)
     _draw_antennas(axes, reach, shapes.whole_m, sheet.scale)
     if reach.obstacles.kept:
-        _draw_dots(axes, list(_obstacle_points(reach).values()), 4.5, sheet.scale, "obstacles")
+        _draw_dots(axes, [_point(reach, i) for i in _tops(reach)], 4.5, sheet.scale, "obstacles")
     for mark in marks:
         mark.draw(sheet, axes)
     _write_ends(sheet, reach, frame)
@@ -183,27 +183,42 @@ def _draw_dots(
     )
 
 
-def _obstacle_points(reach: Reach) -> dict[float, tuple[float, float]]:
-    """Edges of all obstacles on the curved Earth, by distance."""
-    distance_m, height_m = reach.obstacles.edges()
-    return {float(d): (float(d), float(h)) for d, h in zip(distance_m[1:-1], height_m[1:-1], strict=True)}
+def _tops(reach: Reach) -> dict[int, float]:
+    """Highest ground of every obstacle against the line, as an index of the profile, and the obstacle's ν.
+
+    The edge that stands for a rounded obstacle in a loss method may hover above it; a picture shows ground.
+    """
+    distance_m, clearance_m = reach.survey.cluttered.distance_m, reach.sightline.clearance_m
+    found: dict[int, float] = {}
+    for obstacle in reach.obstacles.kept:
+        first = min(max(int(np.searchsorted(distance_m, obstacle.start_m)), 1), distance_m.size - 2)
+        past = max(int(np.searchsorted(distance_m, obstacle.stop_m, side="right")), first + 1)
+        top = first + int(np.argmin(clearance_m[first:past]))
+        found[top] = max(obstacle.nu, found.get(top, obstacle.nu))
+    return found
+
+
+def _point(reach: Reach, index: int) -> tuple[float, float]:
+    return (
+        float(reach.survey.cluttered.distance_m[index]),
+        float(reach.sightline.ground_with_bulge_m[index]),
+    )
 
 
 def _marks(sheet: Sheet, reach: Reach, most: int) -> list[_Mark]:
     """Choose what to point at, first things first; obstacles are numbered along the path."""
-    points = _obstacle_points(reach)
-    worst = sorted(reach.obstacles.kept, key=lambda o: -o.nu)[:most]
-    along = sorted(o.distance_m for o in worst)
+    tops = _tops(reach)
+    worst = sorted(tops, key=lambda i: -tops[i])[:most]
+    along = sorted(worst)
     marks = [
-        _Mark(sheet, f"{1 + along.index(o.distance_m)}", points[o.distance_m], words.obstacle_label(o))
-        for o in worst
+        _Mark(sheet, f"{1 + along.index(i)}", _point(reach, i), words.ground_label(reach, i)) for i in worst
     ]
     sight = reach.sightline
     near_m = _SAME_PLACE * reach.leg.distance_m
-    wanted = sight.in_sight or not worst
-    if most > 0 and wanted and all(abs(d - sight.limiting_distance_m) > near_m for d in along):
-        point = (sight.limiting_distance_m, float(sight.ground_with_bulge_m[sight.limiting_index]))
-        marks.insert(0, _Mark(sheet, "", point, words.limiting_label(reach)))
+    apart = all(abs(_point(reach, i)[0] - sight.limiting_distance_m) > near_m for i in worst)
+    if most > 0 and apart and (sight.in_sight or not worst):
+        limit = sight.limiting_index
+        marks.insert(0, _Mark(sheet, "", _point(reach, limit), words.ground_label(reach, limit)))
     return marks
 
 

@@ -12,7 +12,6 @@ from pathprofile.propagation.methods import METHOD_NAMES
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from pathprofile.ground.obstacles import Obstacle
     from pathprofile.places import Location
     from pathprofile.reach import PathEnd, Reach
 
@@ -25,10 +24,9 @@ __all__ = [
     "distance",
     "end_note",
     "footnote",
+    "ground_label",
     "headline",
-    "limiting_label",
     "loss_sentence",
-    "obstacle_label",
     "place_name",
     "printable",
     "set_up_sentence",
@@ -148,21 +146,17 @@ def set_up_sentence(reach: Reach) -> str:
     return f"{reach.frequency_mhz:.7g} MHz, {reach.polarization}. {who} {metres} ({feet} ft) above ground."
 
 
-def obstacle_label(obstacle: Obstacle) -> tuple[str, str]:
-    """Two short lines on something in the way: where and how high, and where it is against the line."""
+def ground_label(reach: Reach, index: int) -> tuple[str, str]:
+    """Two short lines on a point of the profile: how high and where, and where it is against the line."""
+    ground, sight = reach.survey.cluttered, reach.sightline
+    height_m = float(ground.ground_m[index] + ground.clutter_m[index])
+    distance_m, clearance_m = float(ground.distance_m[index]), float(sight.clearance_m[index])
+    decimals = 2 if distance_m < 10_000.0 else 1 if distance_m < 100_000.0 else 0
+    limits = index == sight.limiting_index and sight.in_sight
     return (
-        _height_at(obstacle.top_m, obstacle.distance_m),
-        _against_line(obstacle.clearance_m),
-    )
-
-
-def limiting_label(reach: Reach) -> tuple[str, str]:
-    """Two short lines on the point that limits the line of sight."""
-    sight, ground = reach.sightline, reach.survey.cluttered
-    height_m = float((ground.ground_m + ground.clutter_m)[sight.limiting_index])
-    return (
-        _height_at(height_m, sight.limiting_distance_m),
-        _against_line(sight.limiting_clearance_m) + (", tightest" if sight.in_sight else ""),
+        f"{_metres(height_m)} at {distance_m / 1000:.{decimals}f} km",
+        f"{_metres(abs(clearance_m))} {'above' if clearance_m < 0 else 'below'} line"
+        + (", tightest" if limits else ""),
     )
 
 
@@ -183,15 +177,6 @@ def footnote(reach: Reach) -> str:
 def _terrain(reach: Reach) -> str:
     sources = list(dict.fromkeys(str(source) for source in reach.profile.sources))
     return ", ".join(sources[:3]) + (f" and {len(sources) - 3} more" if len(sources) > 3 else "")
-
-
-def _height_at(height_m: float, distance_m: float) -> str:
-    decimals = 2 if distance_m < 10_000.0 else 1 if distance_m < 100_000.0 else 0
-    return f"{_metres(height_m)} at {distance_m / 1000:.{decimals}f} km"
-
-
-def _against_line(clearance_m: float) -> str:
-    return f"{_metres(abs(clearance_m))} {'above' if clearance_m < 0 else 'below'} line"
 
 
 def _bearing(azimuth_deg: float) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
+from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any, cast
 
@@ -13,9 +14,10 @@ import pytest
 
 from pathprofile.atmosphere import Atmosphere
 from pathprofile.geodesy import Leg
+from pathprofile.ground.obstacles import Obstacle, find_obstacles
 from pathprofile.places import Location
 from pathprofile.propagation.methods import PathLoss
-from pathprofile.reach import End, Reach
+from pathprofile.reach import PathEnd, Reach
 from pathprofile.sightline import sightline
 
 Ground = Callable[[npt.NDArray[np.float64]], npt.NDArray[np.float64]]
@@ -33,7 +35,7 @@ def build(
     count: int | None = None,
     bridges: tuple[tuple[float, float], ...] = (),
 ) -> Reach:
-    """A path over invented ground; ``obstacles_at`` are shares of its length."""
+    """A path over invented ground; obstacles are found, or stated by the shares of its length they are at."""
     count = count or int(np.clip(whole_m / 30.0, 33, 30_000))
     distance_m = np.linspace(0.0, whole_m, count)
     ground_m = ground(distance_m / whole_m)
@@ -46,11 +48,18 @@ def build(
         frequency_mhz=frequency_mhz,
         atmosphere=atmosphere,
     )
-    kept = []
-    for share in obstacles_at:
-        i = int(np.clip(round(share * (count - 1)), 1, count - 2))
-        kept.append(
-            SimpleNamespace(
+    antennas_m = (float(ground_m[0]) + heights_m[0], float(ground_m[-1]) + heights_m[1])
+    obstacles = find_obstacles(
+        distance_m,
+        ground_m,
+        from_antenna_amsl_m=antennas_m[0],
+        to_antenna_amsl_m=antennas_m[1],
+        effective_radius_m=atmosphere.effective_radius_m,
+        frequency_mhz=frequency_mhz,
+    )
+    if obstacles_at:
+        stated = [
+            Obstacle(
                 distance_m=float(distance_m[i]),
                 top_m=float(ground_m[i]),
                 clearance_m=float(seen.clearance_m[i]),
@@ -59,13 +68,15 @@ def build(
                 start_m=float(distance_m[i]),
                 stop_m=float(distance_m[i]),
             )
-        )
+            for i in (round(share * (count - 1)) for share in obstacles_at)
+        ]
+        obstacles = replace(obstacles, kept=tuple(stated), found=len(stated), smooth_reason=None)
     places = [
         Location(46.2052 + 0.01 * i, -21.3127 + 0.01 * i, label=name, uncertainty_m=5.0)
         for i, name in enumerate(names)
     ]
     ends = [
-        End(place, float(g), h, -3.0, azimuth, (azimuth + 3.0) % 360.0)
+        PathEnd(place, float(g), h, -3.0, azimuth, (azimuth + 3.0) % 360.0)
         for place, g, h, azimuth in zip(places, ground_m[[0, -1]], heights_m, (44.2, 225.1), strict=True)
     ]
     loss = PathLoss(
@@ -94,7 +105,7 @@ def build(
         leg=Leg(whole_m, 44.2, 225.1),
         profile=cast("Any", profile),
         sightline=seen,
-        obstacles=cast("Any", SimpleNamespace(kept=tuple(kept), found=len(kept), smooth_reason=None)),
+        obstacles=obstacles,
         loss=loss,
         zones=cast("Any", SimpleNamespace(zone=np.full(count, 4))),
         warnings=(),
@@ -151,6 +162,8 @@ def _cases() -> dict[str, Callable[[], Reach]]:
         "obstructed_160km": lambda: build(
             160_300.0, ridges, obstacles_at=(0.15, 0.32, 0.445, 0.62, 0.9), names=("Gull Tor", "Marsh End")
         ),
+        "obstructed_found": lambda: build(160_300.0, ridges),
+        "hills_90km": lambda: build(90_000.0, rough(21, 700.0), frequency_mhz=432.2),
         "clustered": lambda: build(
             80_000.0,
             peaks(
