@@ -150,10 +150,10 @@ def find_obstacles(
 
     **Under the string.** Each straight piece of the string, from tip to tip on a path in sight, has its own
     Fresnel zone. Ground higher than ν = −0.78 in it costs something: the same grouping over the ground
-    raised by 0.55 of the local radius finds it, and the edge is its top in terms of ν. Foreground is left
-    out: what has no top further than 2 % of the path from the ends of the piece, or is as round as the
-    Earth; but a path in sight always keeps the obstacle of largest ν. Those touched by the string come first
-    when there are too many.
+    raised by 0.55 of the local radius finds it, and the edge is the top of largest ν. Left out is foreground:
+    ground as round as the Earth, without a top, or within 2 % of the path from an obstacle that holds the
+    string up; but a path in sight always keeps the obstacle of largest ν. Those touched by the string come
+    first when there are too many.
 
     **As round as the Earth.** Over smooth Earth the ground would stay within 0.1 of the first Fresnel radius
     F of a tangent for √(2 · 0.1 F · effective radius) on either side of an obstacle. If the ground there,
@@ -299,8 +299,13 @@ class _Path:
         shoulder_m = _JOIN_SHARE * self.whole_m
         ratio = np.full(x.size, np.inf)
         ratio[1:-1] = depth_m[1:-1] / fresnel_m[1:-1]
-        apart = (x > shoulder_m) & (x < apart_m - shoulder_m)
-        apart[1:-1] &= (ratio[1:-1] <= ratio[:-2]) & (ratio[1:-1] <= ratio[2:])
+        # A top is nearer to the string than its neighbours, and no shoulder of what holds the string up.
+        apart = np.ones(x.size, dtype=np.bool_)
+        apart[1:-1] = (depth_m[1:-1] <= depth_m[:-2]) & (depth_m[1:-1] <= depth_m[2:])
+        if start > 0:
+            apart &= x > shoulder_m
+        if stop < self.distance_m.size - 1:
+            apart &= x < apart_m - shoulder_m
         found = []
         for low, high in self.runs(string, x, _below(x, raised_m, string)):
             start_m, stop_m = float(x[string[low]]), float(x[string[high]])

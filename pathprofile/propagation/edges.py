@@ -6,6 +6,7 @@ Each takes antenna tip, edges, antenna tip on a flat Earth, as
 
 from __future__ import annotations
 
+import itertools
 from typing import TYPE_CHECKING
 
 from pathprofile.propagation.knife_edge import nu_between, single_edge_loss_db
@@ -45,9 +46,10 @@ def epstein_peterson_loss_db(
 
     Notes
     -----
-    Edges under the string are left out; within a millimetre they are on it. If none touches it, the path is
-    in sight and the edge of largest ν stands alone, for as long as ν > −0.78. Pessimistic for many
-    near-grazing edges: five of them on the line give 30.1 dB where 20 log 6 = 15.6 dB is exact.
+    Under each straight piece of the string the edge of largest ν counts too, as long as ν > −0.78 between
+    the ends of that piece, so that an edge sinking through the string does not lose 6 dB at once. Within a
+    millimetre of the string an edge is on it. Pessimistic for many near-grazing edges: five of them on the
+    line give 30.1 dB where 20 log 6 = 15.6 dB is exact.
 
     References
     ----------
@@ -57,12 +59,15 @@ def epstein_peterson_loss_db(
     path = edge_path("Epstein-Peterson", distance_m, height_m, frequency_mhz)
     d, h, wavelength_m = path.distance_m.tolist(), path.height_m.tolist(), path.wavelength_m
     string = _string(d, h)
-    if len(string) == 2:
-        return _recursive(d, h, wavelength_m, 0, len(d) - 1, levels=0, moved=False)
-    return sum(
-        single_edge_loss_db(nu_between(d, h, string[i - 1], string[i], string[i + 1], wavelength_m))
-        for i in range(1, len(string) - 1)
+    touched_db = sum(
+        single_edge_loss_db(nu_between(d, h, before, at, after, wavelength_m))
+        for before, at, after in zip(string, string[1:], string[2:], strict=False)
     )
+    under_db = sum(
+        _recursive(d, h, wavelength_m, start, stop, levels=0, moved=False)
+        for start, stop in itertools.pairwise(string)
+    )
+    return touched_db + under_db
 
 
 def deygout_loss_db(
@@ -77,8 +82,8 @@ def deygout_loss_db(
     frequency_mhz : float
         Frequency [MHz].
     levels : int, optional
-        How often the sides are divided again. By default until no edge reaches ν = −0.78 there; 1 is the common
-        form of up to three edges.
+        How often the sides are divided again. By default until no edge reaches ν = −0.78 there; 1 is the
+        common form of up to three edges.
 
     Returns
     -------
@@ -117,8 +122,8 @@ def giovanelli_loss_db(
     frequency_mhz : float
         Frequency [MHz].
     levels : int, optional
-        How often the sides are divided again. By default until no edge reaches ν = −0.78 there; 1 is the common
-        form of up to three edges.
+        How often the sides are divided again. By default until no edge reaches ν = −0.78 there; 1 is the
+        common form of up to three edges.
 
     Returns
     -------
@@ -147,7 +152,14 @@ def giovanelli_loss_db(
 
 
 def _recursive(
-    d: list[float], h: list[float], wavelength_m: float, start: int, stop: int, *, levels: int | None, moved: bool
+    d: list[float],
+    h: list[float],
+    wavelength_m: float,
+    start: int,
+    stop: int,
+    *,
+    levels: int | None,
+    moved: bool,
 ) -> float:
     main = _main_edge(d, h, wavelength_m, start, stop)
     if main is None:

@@ -49,11 +49,20 @@ def test_five_grazing_edges() -> None:
     )
 
 
-def test_an_edge_under_the_string_is_left_out_of_the_sum() -> None:
+def test_an_edge_far_under_the_string_is_left_out_of_the_sum() -> None:
     distance_m = np.array([0.0, 10e3, 25e3, 40e3, 60e3])
     height_m = np.array([0.0, 300.0, 200.0, 350.0, 0.0])
     without_db = epstein_peterson_loss_db(np.delete(distance_m, 2), np.delete(height_m, 2), 145.0)
     assert epstein_peterson_loss_db(distance_m, height_m, 145.0) == pytest.approx(without_db)
+
+
+def test_an_edge_sinking_through_the_string_makes_no_great_step() -> None:
+    distance_m = np.array([0.0, 10e3, 25e3, 40e3, 60e3])
+    losses_db = [
+        epstein_peterson_loss_db(distance_m, np.array([0.0, 300.0, 325.0 + above_m, 350.0, 0.0]), 145.0)
+        for above_m in np.arange(-10.0, 10.0, 0.1)
+    ]
+    assert np.abs(np.diff(losses_db)).max() < 2.5  # not the 6 dB of an edge on the line
 
 
 def test_epstein_peterson_by_hand() -> None:
