@@ -1,0 +1,9 @@
+"""What would change the answer: one thing altered at a time, ranked by what it does to the odds."""
+
+from __future__ import annotations
+
+from pathprofile.changes.equipment import equipment_changes
+from pathprofile.changes.ranking import Change, Changes, what_would_change
+from pathprofile.changes.spots import Spot, better_spots
+
+__all__ = ["Change", "Changes", "Spot", "better_spots", "equipment_changes", "what_would_change"]

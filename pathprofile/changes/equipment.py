@@ -1,0 +1,234 @@
+"""Changes to what either operator has: mast, power, antenna, feedline, mode, polarization, noise."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Literal
+
+from pathprofile.contact import Contact, path_facts
+from pathprofile.link.antennas import gain_dbi, pattern_of
+from pathprofile.link.ends import NoFit, equip
+from pathprofile.link.feedline import connector_loss_db, line_loss
+from pathprofile.link.noise import external_noise
+from pathprofile.reach import assess
+from pathprofile.station.catalogue import ANTENNAS, MODES
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from pathprofile.link.ends import End
+    from pathprofile.link.path import PathFacts
+    from pathprofile.station import SetUp
+
+__all__ = ["Candidate", "Helps", "equipment_changes"]
+
+Helps = Literal["both ways", "you → them", "them → you"]
+
+_MAST_STEPS_M = (4.0, 6.0, 8.0, 10.0, 12.0, 15.0, 20.0, 30.0)
+_MAST_LIMIT_M = 10.0
+"""Push-up mast where no limit is stated (common practice)."""
+_POWER_STEPS_W = (5.0, 10.0, 25.0, 50.0, 100.0)
+_POWER_LIMIT_W = 50.0
+"""Portable power where no limit is stated (common practice)."""
+_LOW_LOSS_CABLE = "400-size low-loss foam"
+_LEAST_GAIN_DB = 0.5
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One thing altered: both ends and the path as they would be."""
+
+    what: str
+    you: End
+    them: End
+    facts: PathFacts
+    helps: Helps
+    note: str = ""
+
+
+def equipment_changes(contact: Contact) -> Iterator[Candidate]:
+    """Everything worth trying, within the limits that are stated; ranking is for the caller."""
+    for make in (_masts, _power, _antennas, _feedlines, _modes, _polarization, _quiet):
+        yield from make(contact)
+
+
+def _masts(contact: Contact) -> Iterator[Candidate]:
+    """Try the next useful height and the limit, by the true height gain of this path."""
+    you, limit_m = contact.link.you, contact.link.you.max_height_m
+    top_m = _MAST_LIMIT_M if limit_m is None else limit_m
+    steps = [step for step in _MAST_STEPS_M if you.height_m < step < top_m][:1]
+    for height_m in dict.fromkeys([*steps, top_m]):
+        if height_m <= you.height_m:
+            continue
+        why = "your limit" if height_m == limit_m else ""
+        yield Candidate(
+            f"mast {you.height_m:g} → {height_m:g} m" + (f" ({why})" if why else ""),
+            replace(you, height_m=height_m),
+            contact.link.them,
+            _facts_again(contact, from_antenna_agl_m=height_m),
+            "both ways",
+        )
+
+
+def _power(contact: Contact) -> Iterator[Candidate]:
+    for mine, helps in ((True, "you → them"), (False, "them → you")):
+        end = contact.link.you if mine else contact.link.them
+        if end.receive_only:
+            continue
+        limit_w = _POWER_LIMIT_W if end.max_power_w is None else end.max_power_w
+        steps = [step for step in _POWER_STEPS_W if end.power_w < step <= limit_w]
+        if limit_w > end.power_w and limit_w not in steps:
+            steps.append(limit_w)
+        for power_w in steps[-1:] if mine else steps[:1]:
+            louder = replace(end, power_w=power_w)
+            yield Candidate(
+                f"{power_w:g} W{'' if mine else ' at their end'} instead of {end.power_w:g} W",
+                louder if mine else contact.link.you,
+                contact.link.them if mine else louder,
+                path_facts(contact.reach),
+                "you → them" if helps == "you → them" else "them → you",
+            )
+
+
+def _antennas(contact: Contact) -> Iterator[Candidate]:
+    """Try the next larger beam and the largest."""
+    you = contact.link.you
+    if you.handheld:
+        return
+    mounting: Literal["vertical", "horizontal"] = (
+        "horizontal" if you.polarization == "horizontal" else "vertical"
+    )
+    larger = sorted(
+        (gain, kind)
+        for kind, facts in ANTENNAS.items()
+        if facts.shape == "beam"
+        and (gain := gain_dbi(kind, you.band)) is not None
+        and gain >= you.gain_dbi + 1.0
+    )
+    for gain, kind in [*larger[:1], *larger[-1:]] if len(larger) > 1 else larger:
+        yield Candidate(
+            f"{kind} ({gain:g} dBi)",
+            replace(
+                you,
+                gain_dbi=gain,
+                antenna=kind,
+                pattern=pattern_of(gain, kind=kind, mounting=mounting),
+                pointing_deg=None,
+            ),
+            contact.link.them,
+            path_facts(contact.reach),
+            "both ways",
+        )
+
+
+def _feedlines(contact: Contact) -> Iterator[Candidate]:
+    you = contact.link.you
+    stated = _fitting(contact)
+    line = None if stated is None else stated.feedline
+    if line is None or line.loss_db is not None or you.handheld:
+        return
+    frequency_mhz = contact.link.frequency_mhz
+    if line.adapters:
+        saved_db = line.adapters * connector_loss_db(frequency_mhz)
+        yield Candidate(
+            f"no adapters ({line.adapters} now)",
+            replace(you, line_loss_db=max(0.0, you.line_loss_db - saved_db)),
+            contact.link.them,
+            path_facts(contact.reach),
+            "both ways",
+        )
+    if line.cable is not None and line.length_m is not None and line.cable != _LOW_LOSS_CABLE:
+        joints = (line.connectors if line.connectors is not None else 2) + line.adapters
+        yield Candidate(
+            f"{_LOW_LOSS_CABLE} cable instead of {line.cable}",
+            replace(
+                you,
+                line_loss_db=line_loss(_LOW_LOSS_CABLE, line.length_m, joints, frequency_mhz).loss_db,
+            ),
+            contact.link.them,
+            path_facts(contact.reach),
+            "both ways",
+        )
+
+
+def _modes(contact: Contact) -> Iterator[Candidate]:
+    """Every other mode that both stations have, on this frequency."""
+    for mode in MODES:
+        if mode == contact.link.mode:
+            continue
+        you = equip(
+            contact.you.station, contact.link.frequency_mhz, mode, unstated_surroundings=contact.you.unstated
+        )
+        them = equip(
+            contact.them.station,
+            contact.link.frequency_mhz,
+            mode,
+            unstated_surroundings=contact.them.unstated,
+        )
+        if isinstance(you, NoFit) or isinstance(them, NoFit):
+            continue
+        if (you.height_m, them.height_m) != (contact.link.you.height_m, contact.link.them.height_m):
+            continue  # another set-up, with another mast: that is more than one change
+        turned = you.polarization != contact.link.you.polarization
+        yield Candidate(
+            f"{MODES[mode].label} instead of {MODES[contact.link.mode].label}",
+            you,
+            them,
+            path_facts(contact.reach),
+            "both ways",
+            f"turn the antennas {you.polarization}" if turned else MODES[mode].note,
+        )
+
+
+def _polarization(contact: Contact) -> Iterator[Candidate]:
+    you, them = contact.link.you, contact.link.them
+    if them.polarization in {"vertical", "horizontal"} and you.polarization in {"vertical", "horizontal"}:
+        if you.polarization != them.polarization:
+            what, turned = f"turn to {them.polarization}", them.polarization
+        elif ANTENNAS.get(you.antenna) is None or ANTENNAS[you.antenna].polarization is None:
+            turned = "vertical" if you.polarization == "horizontal" else "horizontal"
+            what = f"forgetting to turn to {you.polarization}"
+        else:
+            return
+        yield Candidate(what, replace(you, polarization=turned), them, path_facts(contact.reach), "both ways")
+
+
+def _quiet(contact: Contact) -> Iterator[Candidate]:
+    """Chargers off, or a quieter spot: the noise of the country where it is worse now."""
+    you = contact.link.you
+    if you.receive_only or you.noise.external is None:
+        return
+    quiet = external_noise("quiet rural", contact.link.frequency_mhz)
+    if you.noise.external.figure_db - quiet.figure_db < 1.0:
+        return
+    yield Candidate(
+        "no noise of your own (chargers, inverters off)",
+        replace(you, noise=replace(you.noise, category="quiet rural", external=quiet)),
+        contact.link.them,
+        path_facts(contact.reach),
+        "them → you",
+    )
+
+
+def _fitting(contact: Contact) -> SetUp | None:
+    for set_up in contact.you.station.set_ups:
+        if set_up.covers(contact.link.frequency_mhz) and (
+            not set_up.modes or contact.link.mode in set_up.modes
+        ):
+            return set_up
+    return None
+
+
+def _facts_again(contact: Contact, *, from_antenna_agl_m: float) -> PathFacts:
+    reach = contact.reach
+    return path_facts(
+        assess(
+            reach.survey,
+            frequency_mhz=reach.frequency_mhz,
+            from_antenna_agl_m=from_antenna_agl_m,
+            to_antenna_agl_m=reach.to_end.antenna_agl_m,
+            polarization=reach.polarization,
+            atmosphere=reach.atmosphere,
+            deciding_only=True,
+        )
+    )
