@@ -7,14 +7,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pathprofile.draw import labels, words
+from pathprofile.draw.marks import Mark, chosen_marks, draw_obstacle_dots
 from pathprofile.draw.scales import format_tick, round_ticks, thinned
 from pathprofile.draw.sheet import Frame
 from pathprofile.draw.style import HIGHLIGHT, INK, PAPER, Sizes
 from pathprofile.sightline import CLEAR_SHARE, bulge_m, fresnel_radius_m
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from matplotlib.axes import Axes
 
     from pathprofile.draw.sheet import Floats, Sheet
@@ -31,9 +30,7 @@ _SEA_DEPTH = 6.0
 _SEA_RISE = 8.0
 _SEA_WORD = "sea level"
 _SEA_WORD_AT = sorted((i / 50.0 for i in range(4, 47)), key=lambda share: abs(share - 0.5))
-_SAME_PLACE = 0.01
 _LEAST_SPAN_M = 12.0
-_LINE_HEIGHT = 1.2
 
 
 class _Shapes:
@@ -81,8 +78,7 @@ def draw_profile(sheet: Sheet, reach: Reach, place: Frame) -> Frame:
     _draw_bridges(axes, reach, sheet.scale)
     _draw_line(axes, shapes, sheet.scale)
     _draw_antennas(axes, reach, shapes.whole_m, sheet.scale)
-    if reach.obstacles.kept:
-        _draw_dots(axes, [_point(reach, i) for i in _tops(reach)], 4.5, sheet.scale, "obstacles")
+    draw_obstacle_dots(axes, reach, sheet.scale)
     for mark in marks:
         mark.draw(sheet, axes)
     _write_ends(sheet, reach, frame)
@@ -90,7 +86,7 @@ def draw_profile(sheet: Sheet, reach: Reach, place: Frame) -> Frame:
     return frame
 
 
-def _fitted(sheet: Sheet, reach: Reach, shapes: _Shapes, place: Frame) -> tuple[Frame, list[_Mark]]:
+def _fitted(sheet: Sheet, reach: Reach, shapes: _Shapes, place: Frame) -> tuple[Frame, list[Mark]]:
     """Heights that leave just enough sky for every label; with no room at all, fewer labels."""
     low = float(shapes.ground_m.min())
     high = max(float(shapes.ground_m.max()), float((shapes.zone_line_m + shapes.radius_m).max()))
@@ -108,7 +104,7 @@ def _fitted(sheet: Sheet, reach: Reach, shapes: _Shapes, place: Frame) -> tuple[
                 low - FOOTING * per_point,
                 low + span + headroom * per_point,
             )
-            marks = _marks(sheet, reach, count)
+            marks = chosen_marks(sheet, reach, count)
             spots = labels.place(
                 [mark.wanted(frame) for mark in marks],
                 labels.Box(frame.left + 10.0, frame.bottom, frame.right - 10.0, frame.top + 4.0),
@@ -128,98 +124,6 @@ def _skyline(shapes: _Shapes, frame: Frame) -> labels.Skyline:
     zone = np.interp(distance_m, shapes.zone_distance_m, shapes.radius_m)
     solid = np.maximum(solid, line_m + CLEAR_SHARE * zone)
     return labels.Skyline(frame.x(distance_m), frame.y(solid), frame.y(np.maximum(solid, line_m + zone)))
-
-
-class _Mark:
-    """Something worth pointing at: a dot, and beside it a number and two lines of text."""
-
-    def __init__(self, sheet: Sheet, number: str, point: tuple[float, float], lines: tuple[str, ...]) -> None:
-        self._faces = (sheet.ruler.faces.bold(Sizes.label), sheet.ruler.faces.regular(Sizes.label))
-        self._number = number
-        self._indent = sheet.ruler.width(f"{number} ", self._faces[0]) + 2.0 if number else 0.0
-        self._lines = lines
-        self._width = self._indent + max(sheet.ruler.width(line, self._faces[1]) for line in lines)
-        self._point = point
-        self._spot = labels.Box(0.0, 0.0, 0.0, 0.0)
-        self._wanted = labels.Wanted(0.0, 0.0, 0.0, 0.0)
-
-    def wanted(self, frame: Frame) -> labels.Wanted:
-        """Point and size on the page."""
-        height = Sizes.label * _LINE_HEIGHT * len(self._lines)
-        return labels.Wanted(frame.x(self._point[0]), frame.y(self._point[1]), self._width, height)
-
-    def place(self, frame: Frame, spot: labels.Box) -> None:
-        """Accept a spot."""
-        self._wanted, self._spot = self.wanted(frame), spot
-
-    def draw(self, sheet: Sheet, axes: Axes) -> None:
-        """Draw dot, leader and text."""
-        name = self._number or "limit"
-        start = labels.leader(self._wanted, self._spot)
-        sheet.lines([[start, (self._wanted.x, self._wanted.y)]], 1.1, gid=f"leader-{name}")
-        _draw_dots(axes, [self._point], 7.5, sheet.scale, f"obstacle-{name}")
-        for i, line in enumerate(self._lines):
-            y = self._spot.top - Sizes.label * (0.95 + i * _LINE_HEIGHT)
-            if i == 0 and self._number:
-                sheet.text(self._spot.left, y, self._number, self._faces[0], gid=f"number-{name}")
-            sheet.text(self._spot.left + self._indent, y, line, self._faces[1], gid=f"label-{name}-{i}")
-
-
-def _draw_dots(
-    axes: Axes, points: Sequence[tuple[float, float]], size: float, scale: float, name: str
-) -> None:
-    axes.plot(
-        [x for x, _ in points],
-        [y for _, y in points],
-        linestyle="none",
-        marker="o",
-        markersize=size * scale,
-        markerfacecolor=HIGHLIGHT,
-        markeredgecolor=INK,
-        markeredgewidth=1.6 * scale,
-        clip_on=False,
-        zorder=8,
-        gid=name,
-    )
-
-
-def _tops(reach: Reach) -> dict[int, float]:
-    """Highest ground of every obstacle against the line, as an index of the profile, and the obstacle's ν.
-
-    The edge that stands for a rounded obstacle in a loss method may hover above it; a picture shows ground.
-    """
-    distance_m, clearance_m = reach.survey.cluttered.distance_m, reach.sightline.clearance_m
-    found: dict[int, float] = {}
-    for obstacle in reach.obstacles.kept:
-        first = min(max(int(np.searchsorted(distance_m, obstacle.start_m)), 1), distance_m.size - 2)
-        past = max(int(np.searchsorted(distance_m, obstacle.stop_m, side="right")), first + 1)
-        top = first + int(np.argmin(clearance_m[first:past]))
-        found[top] = max(obstacle.nu, found.get(top, obstacle.nu))
-    return found
-
-
-def _point(reach: Reach, index: int) -> tuple[float, float]:
-    return (
-        float(reach.survey.cluttered.distance_m[index]),
-        float(reach.sightline.ground_with_bulge_m[index]),
-    )
-
-
-def _marks(sheet: Sheet, reach: Reach, most: int) -> list[_Mark]:
-    """Choose what to point at, first things first; obstacles are numbered along the path."""
-    tops = _tops(reach)
-    worst = sorted(tops, key=lambda i: -tops[i])[:most]
-    along = sorted(worst)
-    marks = [
-        _Mark(sheet, f"{1 + along.index(i)}", _point(reach, i), words.ground_label(reach, i)) for i in worst
-    ]
-    sight = reach.sightline
-    near_m = _SAME_PLACE * reach.leg.distance_m
-    apart = all(abs(_point(reach, i)[0] - sight.limiting_distance_m) > near_m for i in worst)
-    if most > 0 and apart and (sight.in_sight or not worst):
-        limit = sight.limiting_index
-        marks.insert(0, _Mark(sheet, "", _point(reach, limit), words.ground_label(reach, limit)))
-    return marks
 
 
 def _draw_zone(axes: Axes, shapes: _Shapes, scale: float) -> None:

@@ -40,6 +40,7 @@ CAUTION = "A prediction is not a safety line. Keep masts twice their height from
 
 _NO_SIGHT_IS_USUAL_M = 50_000.0
 _MISSING_GLYPH = "\N{WHITE SQUARE}"
+_MODEL_KINDS = {"surface": "surface model", "bare": "bare ground"}
 _HEADLINES = {
     "clear": "Clear line of sight",
     "partial": "In sight, but tight",
@@ -175,8 +176,10 @@ def footnote(reach: Reach) -> str:
 
 
 def _terrain(reach: Reach) -> str:
-    sources = list(dict.fromkeys(str(source) for source in reach.profile.sources))
-    return ", ".join(sources[:3]) + (f" and {len(sources) - 3} more" if len(sources) > 3 else "")
+    kinds = [_MODEL_KINDS[kind] for kind in reach.profile.model_kinds if kind in _MODEL_KINDS]
+    sources = list(dict.fromkeys(reach.profile.sources))
+    named = ", ".join(sources[:2]) + (f" and {len(sources) - 2} more" if len(sources) > 2 else "")
+    return named + (f" ({' and '.join(kinds)})" if kinds else "")
 
 
 def _bearing(azimuth_deg: float) -> str:

@@ -1,4 +1,4 @@
-"""Invented paths of every shape, with the real sightline and stand-ins for what pictures only read."""
+"""Invented paths of every shape: real classes and sightlines, stated losses, no terrain files."""
 
 from __future__ import annotations
 
@@ -14,11 +14,15 @@ import pytest
 
 from pathprofile.atmosphere import Atmosphere
 from pathprofile.geodesy import Leg
+from pathprofile.ground.clutter import ClutteredProfile
 from pathprofile.ground.obstacles import Obstacle, find_obstacles
+from pathprofile.ground.zones import inland
 from pathprofile.places import Location
 from pathprofile.propagation.methods import PathLoss
 from pathprofile.reach import PathEnd, Reach
 from pathprofile.sightline import sightline
+from pathprofile.terrain.profile import TerrainProfile
+from pathprofile.terrain.voids import Bridge
 
 Ground = Callable[[npt.NDArray[np.float64]], npt.NDArray[np.float64]]
 
@@ -88,13 +92,30 @@ def build(
         abstained={},
         second_opinion="itm" if second_opinion else None,
     )
-    profile = SimpleNamespace(
+    no_points = np.zeros(count, dtype=bool)
+    profile = TerrainProfile(
         distance_m=distance_m,
+        latitude_deg=np.linspace(places[0].latitude_deg, places[1].latitude_deg, count),
+        longitude_deg=np.linspace(places[0].longitude_deg, places[1].longitude_deg, count),
         ground_m=ground_m,
-        sources=("N46W022.tif", "N46W021.hgt.zip"),
-        bridges=tuple(SimpleNamespace(start_m=start, stop_m=stop) for start, stop in bridges),
+        void_mask=no_points,
+        sea_mask=no_points,
+        source_index=np.zeros(count, dtype=np.int32),
+        tiles=(),
+        sources=("N46W022", "N46W021"),
+        bridges=tuple(Bridge(start, stop, "along the path", "N46W022") for start, stop in bridges),
+        bridged_m=0.0,
+        void_points=0,
+        sea_points=0,
+        step_m=float(distance_m[1]),
+        cell_m=30.0,
+        model_kinds=("surface",),
+        vertical_datums=(),
+        from_ground_stated=False,
+        to_ground_stated=False,
+        warnings=(),
     )
-    cluttered = SimpleNamespace(distance_m=distance_m, ground_m=ground_m, clutter_m=np.zeros(count))
+    cluttered = ClutteredProfile(distance_m, ground_m, np.zeros(count))
     return Reach(
         from_end=ends[0],
         to_end=ends[1],
@@ -103,11 +124,11 @@ def build(
         date=dt.date(2025, 6, 14),
         atmosphere=atmosphere,
         leg=Leg(whole_m, 44.2, 225.1),
-        profile=cast("Any", profile),
+        profile=profile,
         sightline=seen,
         obstacles=obstacles,
         loss=loss,
-        zones=cast("Any", SimpleNamespace(zone=np.full(count, 4))),
+        zones=inland(count),
         warnings=(),
         survey=cast("Any", SimpleNamespace(cluttered=cluttered)),
     )

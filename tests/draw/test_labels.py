@@ -1,0 +1,66 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pathprofile.draw.labels import Box, Skyline, Wanted, leader, place
+
+FRAME = Box(0.0, 0.0, 600.0, 200.0)
+FLAT = Skyline(np.linspace(0.0, 600.0, 61), np.full(61, 20.0), np.full(61, 30.0))
+
+
+def _overlap(a: Box, b: Box) -> bool:
+    return a.left < b.right and b.left < a.right and a.bottom < b.top and b.bottom < a.top
+
+
+def test_a_lone_label_stands_over_its_point() -> None:
+    (box,) = place([Wanted(300.0, 20.0, 100.0, 30.0)], FRAME, FLAT) or []
+    assert box.left <= 300.0 <= box.right
+    assert 20.0 < box.bottom < 60.0
+
+
+@pytest.mark.parametrize("x", [0.0, 600.0])
+def test_labels_at_the_edges_stay_inside(x: float) -> None:
+    (box,) = place([Wanted(x, 20.0, 140.0, 30.0)], FRAME, FLAT) or []
+    assert box.left >= FRAME.left
+    assert box.right <= FRAME.right
+
+
+@given(
+    points=st.lists(st.tuples(st.floats(0, 600), st.floats(0, 90)), min_size=1, max_size=5),
+    hill=st.floats(0, 110),
+)
+@settings(max_examples=40, deadline=None)
+def test_labels_never_overlap_each_other_the_ground_or_the_frame(
+    points: list[tuple[float, float]], hill: float
+) -> None:
+    x = np.linspace(0.0, 600.0, 121)
+    solid = 20.0 + hill * np.exp(-(((x - 250.0) / 60.0) ** 2))
+    wanted = [Wanted(px, max(py, float(np.interp(px, x, solid))), 130.0, 32.0) for px, py in points]
+    boxes = place(wanted, FRAME, Skyline(x, solid, solid + 10.0))
+    if boxes is None:
+        assert len(points) > 1  # one label always fits here
+        return
+    for i, box in enumerate(boxes):
+        assert box.left >= FRAME.left
+        assert box.right <= FRAME.right
+        assert box.top <= FRAME.top + 1e-9
+        inside = (x >= box.left) & (x <= box.right)
+        assert box.bottom >= solid[inside].max()
+        assert not any(_overlap(box, other) for other in boxes[i + 1 :])
+        start = leader(wanted[i], box)
+        assert start[1] > wanted[i].y
+
+
+def test_no_room_is_said_not_forced() -> None:
+    crowd = [Wanted(300.0 + i, 20.0, 250.0, 60.0) for i in range(12)]
+    assert place(crowd, FRAME, FLAT) is None
+    assert place([Wanted(300.0, 20.0, 700.0, 30.0)], FRAME, FLAT) is None
+
+
+def test_leaders_do_not_cross() -> None:
+    wanted = [Wanted(280.0, 40.0, 130.0, 30.0), Wanted(320.0, 60.0, 130.0, 30.0)]
+    first, second = place(wanted, FRAME, FLAT) or []
+    assert leader(wanted[0], first)[0] < leader(wanted[1], second)[0]
