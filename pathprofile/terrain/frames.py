@@ -188,6 +188,7 @@ class Frame:
     def __init__(self, tiles: list[tuple[int, Tile]], projections: Projections) -> None:
         first = tiles[0][1]
         self.crs_wkt = first.crs_wkt
+        self.in_degrees = first.crs_kind != "projected" and not first.turned
         self._turned = _inverse(first) if first.turned else None
         self._straight = first.transform
         self._projections = projections

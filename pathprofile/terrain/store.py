@@ -205,6 +205,16 @@ class TerrainStore:
             self._sample_chunk(coordinates, height[part], source[part])
         return height.reshape(shape), source.reshape(shape)
 
+    @property
+    def cached_bytes(self) -> int:
+        """Memory that decoded heights take now."""
+        return self._blocks.bytes_used
+
+    @property
+    def decoded_blocks(self) -> int:
+        """How many blocks of 256 by 256 samples have been decoded so far."""
+        return self._blocks.decoded_blocks
+
     def checksum(self, tile: Tile) -> str:
         """SHA-256 of a tile's file on disk, in hexadecimal.
 
@@ -235,18 +245,20 @@ class TerrainStore:
         list of Touch
             Finest tile first.
         """
-        longitude = np.remainder(longitude_deg + 180.0, 360.0) - 180.0
-        touches = []
+        finest: dict[int, Touch] = {}
+        longitude = np.unwrap(longitude_deg, period=360.0)
         for frame in self._frames:
-            x, y = frame.xy(latitude_deg, longitude)
-            for position in frame.near(x, y):
-                p = frame.placements[position]
-                on = _segments_touch(p, x, y)
-                if on.any():
-                    sides = frame.cell_sides_m(p, latitude_deg[on], longitude[on])
-                    cell_m = float(np.nanmin(np.minimum(*sides)))
-                    touches.append(Touch(p.index, self.tiles[p.index], cell_m, frame, p))
-        return sorted(touches, key=lambda touch: touch.index)
+            for turn in (-360.0, 0.0, 360.0) if frame.in_degrees else (0.0,):
+                x, y = frame.xy(latitude_deg, longitude + turn)
+                for position in frame.near(x, y):
+                    p = frame.placements[position]
+                    on = _segments_touch(p, x, y)
+                    if on.any():
+                        sides = frame.cell_sides_m(p, latitude_deg[on], longitude[on])
+                        touch = Touch(p.index, float(np.nanmin(np.minimum(*sides))), frame, p)
+                        if p.index not in finest or touch.cell_m < finest[p.index].cell_m:
+                            finest[p.index] = touch
+        return sorted(finest.values(), key=lambda touch: touch.index)
 
     def highest_within(self, latitude_deg: float, longitude_deg: float, radius_m: float) -> HighPoint | None:
         """Highest ground within a distance of a place.
@@ -415,7 +427,6 @@ class Touch:
     """A tile that a line comes over, and the shorter ground side of its cells along that line [m]."""
 
     index: int
-    tile: Tile
     cell_m: float
     frame: Frame
     placement: Placement
