@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from pathprofile.errors import OutOfRangeError
+from pathprofile.link.assume import default_number
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -29,7 +30,7 @@ __all__ = ["PairChances", "Spread", "TimeSpread", "location_sigma_db", "pair_cha
 
 _LEAST_SIGMA_DB: Final = 1e-3  # keeps a spread of nothing computable: a step this steep
 _ANGLE_NODES, _ANGLE_WEIGHTS = np.polynomial.legendre.leggauss(24)
-_TIME_NODES, _TIME_WEIGHTS = np.polynomial.legendre.leggauss(8)
+_TIME_NODES, _TIME_WEIGHTS = np.polynomial.legendre.leggauss(14)
 _DEVIATE_END: Final = 6.0  # the rest of the normal distribution is 2e-9
 
 
@@ -42,9 +43,9 @@ class Spread:
     end (you → them), ``noise_back_db`` to that at your own.
     """
 
-    path_db: float = 8.0
-    noise_out_db: float = 6.0
-    noise_back_db: float = 6.0
+    path_db: float = default_number("path error")
+    noise_out_db: float = default_number("noise error")
+    noise_back_db: float = default_number("noise error")
     location_db: float = 0.0
 
     def __post_init__(self) -> None:

@@ -73,7 +73,7 @@ def external_noise(category: str, frequency_mhz: float, extra_db: float = 0.0) -
     frequency_mhz : float
         Frequency [MHz].
     extra_db : float
-        Known local noise on top of the category: chargers, inverters, computers [dB].
+        Known local noise on top of that: chargers, inverters, computers [dB].
 
     Returns
     -------
@@ -98,7 +98,7 @@ def external_noise(category: str, frequency_mhz: float, extra_db: float = 0.0) -
     decade = math.log10(frequency_mhz)
     man_made_db = known.c_db - known.d_db * decade
     galactic_db = _GALACTIC_C_DB - _GALACTIC_D_DB * decade
-    figure_db = _db(_ratio(man_made_db) + _ratio(galactic_db)) + extra_db
+    figure_db = _db(_ratio(man_made_db) + _ratio(galactic_db))
     source = known.source
     notes = []
     if frequency_mhz > _MAN_MADE_TO_MHZ:
@@ -113,7 +113,7 @@ def external_noise(category: str, frequency_mhz: float, extra_db: float = 0.0) -
     if figure_db < 0.0:
         notes.append(f"external noise of {figure_db:.1f} dB raised to 0 dB, surroundings at 290 K")
         figure_db = 0.0
-    return ExternalNoise(figure_db, man_made_db, galactic_db, extra_db, source, tuple(notes))
+    return ExternalNoise(figure_db + extra_db, man_made_db, galactic_db, extra_db, source, tuple(notes))
 
 
 def cascaded_db(external_db: float, line_loss_db: float, noise_figure_db: float) -> float:

@@ -254,6 +254,8 @@ def cable_name(text: object) -> str:
 
 def mode_name(text: object) -> str:
     """Key of `MODES` for what the user wrote; `StationError` with suggestions otherwise."""
+    if isinstance(text, str) and text in MODES:
+        return text
     also = {other: name for name, mode in MODES.items() for other in (mode.label, *mode.also)}
     return _lookup(text, MODES, "mode", also)
 
