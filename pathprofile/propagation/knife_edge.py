@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 __all__ = [
     "exact_loss_db",
     "fresnel_nu",
+    "nu_between",
     "rounded_obstacle_loss_db",
     "single_edge_loss_db",
     "two_edges_main_loss_db",

