@@ -1,0 +1,242 @@
+"""The answer for one path in words: a sentence first, then what it stands on; it fits 80 columns."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING
+
+from pathprofile.station.catalogue import MODES
+
+if TYPE_CHECKING:
+    from pathprofile.changes import Changes
+    from pathprofile.contact import Contact
+    from pathprofile.link.assume import Assumption
+    from pathprofile.link.budget import LinkBudget
+    from pathprofile.link.evaluate import Direction, ModeRow
+
+__all__ = ["answer_lines", "headline", "margin_line", "sight_sentence"]
+
+_WIDTH = 79
+_LABEL = 30
+_COLUMN = 15
+_USUALLY_OBSTRUCTED_M = 50_000.0
+_OBSTRUCTED_AS_USUAL = "No line of sight, usual at this distance; that alone does not rule out a contact"
+_REGIONS = {
+    "from_foreground": "ground just in front of you",
+    "to_foreground": "ground just in front of them",
+    "mid_path": "ground between",
+}
+
+
+def answer_lines(contact: Contact, changes: Changes | None = None) -> list[str]:
+    """Text of one contact, line by line."""
+    reach, link = contact.reach, contact.link
+    lines = [
+        *_wrapped(f"{headline(contact)}.{_best_other_mode(contact)}"),
+        *_wrapped(link.who_hears_whom),
+        "",
+        *_wrapped(
+            f"Point {reach.from_end.magnetic_azimuth_deg:03.0f} magnetic ({reach.leg.azimuth_deg:03.0f} true)"
+            f"{_good_within(contact)}. {link.you.polarization.upper()}."
+        ),
+        *_wrapped(
+            f"{reach.leg.distance_m / 1000:.1f} km / {reach.leg.distance_m / 1609.344:.1f} mi. "
+            f"{sight_sentence(contact)}"
+        ),
+        "",
+        *_budget_lines(contact),
+    ]
+    if changes is not None and (changes.ranked or changes.mistakes):
+        lines += ["", *_change_lines(changes)]
+    other = _other_modes(contact)
+    if other:
+        lines += ["", *_wrapped(other)]
+    lines += _wrapped(_assumed(contact))
+    for remark in (*contact.doubts, *reach.loss.remarks, *_notes(contact)):
+        lines += _wrapped(remark)
+    keep = link.exposure[0]
+    lines += _wrapped(f"{keep.words} {link.cautions[0]} {link.cautions[3]}")
+    return lines
+
+
+def headline(contact: Contact) -> str:
+    """Verdict with band, mode and odds."""
+    link = contact.link
+    verdict = link.pair.verdict
+    word, _, odds = verdict.text.partition(", ")
+    return f"{word.upper()} on {link.you.band} {MODES[link.mode].label}, {odds}"
+
+
+def margin_line(contact: Contact) -> str:
+    """Both margins in one line."""
+    parts = []
+    for who, direction in (("you → them", contact.link.out), ("them → you", contact.link.back)):
+        if direction is not None:
+            parts.append(f"{who} {direction.budget.margin_db:+.0f} dB")
+    return f"Above just readable: {', '.join(parts)}"
+
+
+def sight_sentence(contact: Contact) -> str:
+    """Say whether the ends see each other, and what limits."""
+    reach = contact.reach
+    seen = reach.sightline
+    where = f"{seen.limiting_distance_m / 1000:.1f} km from you"
+    if seen.verdict == "clear":
+        return "Clear line of sight."
+    if seen.verdict == "partial":
+        return (
+            f"In sight, but tight: {_REGIONS[seen.limiting_region]} ({where}) leaves "
+            f"{seen.minimum_fresnel_ratio:.1f} of the first Fresnel radius; 0.6 would be free."
+        )
+    main = reach.obstacles.main
+    if reach.obstacles.smooth_reason is not None or main is None or main.clearance_m >= 0.0:
+        stands = f"{_REGIONS[seen.limiting_region]} stands in the line, {where}"
+    else:
+        stands = (
+            f"{main.top_m:.0f} m ridge at {main.distance_m / 1000:.0f} km, "
+            f"{-main.clearance_m:.0f} m above the line"
+        )
+    if reach.leg.distance_m >= _USUALLY_OBSTRUCTED_M:
+        return f"{_OBSTRUCTED_AS_USUAL}: {stands}."
+    return f"No line of sight: {stands}. That alone does not rule out a contact."
+
+
+def _wrapped(text: str) -> list[str]:
+    return textwrap.wrap(text, _WIDTH, break_long_words=False, break_on_hyphens=False)
+
+
+def _good_within(contact: Contact) -> str:
+    width = contact.link.good_within_deg
+    return "" if width is None else f", good within {width:.0f}° either side"
+
+
+def _best_other_mode(contact: Contact) -> str:
+    """Name the mode that does better by a whole verdict, if there is one on this band."""
+    rows = [row for row in _same_band(contact) if row.mode != contact.link.mode and row.pair is not None]
+    better = [
+        row
+        for row in rows
+        if row.pair is not None
+        and row.mode in {"fm", "ssb", "morse"}
+        and row.pair.verdict.word != contact.link.pair.verdict.word
+        and row.pair.chance > contact.link.pair.chance
+    ]
+    if not better or contact.link.pair.verdict.word == "solid":
+        return ""
+    best = max(better, key=lambda row: row.pair.chance if row.pair else 0.0)
+    return "" if best.pair is None else f" {MODES[best.mode].label}: {best.pair.verdict.text}."
+
+
+def _same_band(contact: Contact) -> list[ModeRow]:
+    return [row for row in contact.modes if row.band == contact.link.you.band]
+
+
+def _budget_lines(contact: Contact) -> list[str]:
+    link, loss = contact.link, contact.reach.loss
+    ways = (link.out, link.back)
+    rows = [_row("", ["you → them" if link.out else "", "them → you" if link.back else ""])]
+    rows.append(_row("radiated, with antenna", [_db(way, "eirp_dbm", "dBm") for way in ways]))
+    rows.append(_row("path, best estimate", [f"-{loss.loss_db:.1f} dB" if way else "" for way in ways]))
+    rows.append(_row("their end of it, then yours", [_collected(way) for way in ways]))
+    rows.append(
+        _row(
+            "signal | noise, dBm",
+            [f"{way.budget.level_dbm:.1f}|{way.budget.noise_dbm:.1f}" if way else "" for way in ways],
+        )
+    )
+    rows.append(_row("above just readable", [_db(way, "margin_db", "dB") for way in ways]))
+    rows.append(_row("above comfortable", [_db(way, "comfortable_margin_db", "dB") for way in ways]))
+    rows.append(_row("expect", [_expect(way.budget) if way else "" for way in ways]))
+    if loss.second_opinion_db is not None:
+        rows.append(
+            f" second opinion {loss.second_opinion_db:.0f} dB: methods disagree by "
+            f"{loss.disagreement_db:.0f} dB; {_tenth(contact)}"
+        )
+    return [row.rstrip() for row in rows]
+
+
+def _row(label: str, cells: list[str]) -> str:
+    return f" {label:<{_LABEL}}" + "".join(f"{cell:>{_COLUMN}}" for cell in cells)
+
+
+def _db(way: Direction | None, field: str, unit: str) -> str:
+    return "" if way is None else f"{getattr(way.budget, field):+.1f} {unit}"
+
+
+def _collected(way: Direction | None) -> str:
+    """Add up pattern, polarization, antenna and feedline of the receiver."""
+    if way is None:
+        return ""
+    return f"{way.budget.level_dbm - way.budget.eirp_dbm + way.budget.path_loss_db:+.1f} dB"
+
+
+def _expect(budget: LinkBudget) -> str:
+    return budget.s_reading or budget.copy_word or ""
+
+
+def _tenth(contact: Contact) -> str:
+    loss = contact.reach.loss
+    if 10.0 not in loss.not_exceeded_db:
+        return f"{loss.mechanism} rules"
+    less = loss.loss_db - loss.not_exceeded_db[10.0]
+    return f"{less:.0f} dB less for a tenth of the year; {loss.mechanism} rules"
+
+
+def _change_lines(changes: Changes) -> list[str]:
+    lines = [f" {'One change':<47}{'gain':>12}{'odds':>19}"]
+    for change in [*changes.ranked[:5], *changes.mistakes[:1]]:
+        gain = f"{change.gain_db:+.0f} dB"
+        if change.helps != "both ways":
+            gain += " " + ("out" if change.helps == "you → them" else "back")
+        odds = change.verdict.text.partition(", ")[2].removeprefix("about ")
+        lines.append(f"  {change.what[:46]:<46}{gain:>12}{odds:>19}")
+    return lines
+
+
+def _other_modes(contact: Contact) -> str:
+    """One phrase a mode on this band, and the best band for each verdict elsewhere."""
+    parts = [
+        f"{MODES[row.mode].label} {row.pair.verdict.text.replace(', about', '')}"
+        for row in _same_band(contact)
+        if row.pair is not None and row.mode != contact.link.mode and row.mode in _TOLD
+    ]
+    bands = {}
+    for row in contact.modes:
+        if row.pair is not None and row.mode == contact.link.mode and row.band != contact.link.you.band:
+            bands[row.band] = row.pair.verdict.word
+    text = f"Other modes: {'; '.join(parts)}." if parts else ""
+    if bands:
+        told = ", ".join(f"{band} {word}" for band, word in bands.items())
+        text += f" {MODES[contact.link.mode].label} elsewhere: {told}."
+    return text.strip()
+
+
+_TOLD = ("fm", "ssb", "morse", "packet-1200", "weak-digital")
+_WORTH_TELLING = ("power", "antenna gain", "antenna height", "noise")
+
+
+def _assumed(contact: Contact) -> str:
+    told = []
+    for end in (contact.link.you, contact.link.them):
+        values = [
+            _phrase(item)
+            for item in contact.link.assumed
+            if item.station == end.station and item.what in _WORTH_TELLING
+        ]
+        if values:
+            told.append(f"{end.station} {', '.join(values)}")
+    kinds = {"surface": "surface model", "bare": "bare ground", "unknown": "kind unknown"}
+    terrain = "/".join(kinds[kind] for kind in contact.reach.profile.model_kinds)
+    text = f"Assumed: {'; '.join(told)}. " if told else ""
+    return f"{text}Terrain: {terrain}, {contact.reach.profile.cell_m:.0f} m cells."
+
+
+def _phrase(item: Assumption) -> str:
+    return {"antenna height": f"antenna at {item.value}", "noise": f"{item.value} noise"}.get(
+        item.what, item.value
+    )
+
+
+def _notes(contact: Contact) -> list[str]:
+    """Pick the notes that change how the figures are to be read."""
+    return [note for note in contact.link.notes if note.startswith("the methods part")]

@@ -1,0 +1,46 @@
+"""All commands together."""
+
+from __future__ import annotations
+
+import typer
+
+from pathprofile import __version__
+from pathprofile.cli import defaults, demo, locate, reach, tiles
+from pathprofile.cli.words import PlaceCommand
+
+__all__ = ["app"]
+
+app = typer.Typer(
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    no_args_is_help=True,
+    epilog="Add --debug to any command for a traceback. A prediction is not a safety line.",
+)
+
+
+def _version(*, wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"pathprofile {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def pathprofile(
+    *,
+    version: bool = typer.Option(
+        False,
+        "--version",
+        callback=lambda value: _version(wanted=value),
+        is_eager=True,
+        help="Say which one this is.",
+    ),
+) -> None:
+    """Can this hilltop reach that station, in which mode, both ways? Offline, over real terrain."""
+
+
+app.command(cls=PlaceCommand)(reach.reach)
+app.command()(demo.demo)
+app.command(cls=PlaceCommand)(locate.locate)
+app.command(cls=PlaceCommand)(tiles.tiles)
+app.command()(defaults.defaults)

@@ -1,0 +1,244 @@
+"""From words on the command line to what the library takes."""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pathprofile.errors import OutOfRangeError, StationError, TerrainError
+from pathprofile.quantities import parse_distance_m, parse_height_m
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from pathprofile.atmosphere import Atmosphere
+    from pathprofile.places import Location
+    from pathprofile.station import Station
+    from pathprofile.terrain.store import TerrainStore
+
+__all__ = [
+    "atmosphere_of",
+    "check_output",
+    "day",
+    "distance_or_none",
+    "height_or_none",
+    "obstacles_of",
+    "open_terrain",
+    "sea_of",
+    "station_of",
+]
+
+_GAIN = re.compile(r"([-+]?\d+(?:[.,]\d+)?)\s*dB([id])", re.IGNORECASE)
+_LOSS = re.compile(r"(\d+(?:[.,]\d+)?)\s*dB", re.IGNORECASE)
+_COAX = re.compile(r"(.+?)[\s:]+(\d+(?:[.,]\d+)?)\s*(m|ft)", re.IGNORECASE)
+_S_READING = re.compile(r"S\s*[0-9](?:\s*\+\s*\d+)?", re.IGNORECASE)
+_FLOOR = re.compile(r"([-\u2212]\d+(?:[.,]\d+)?)\s*dBm\s*/\s*(\d+(?:[.,]\d+)?)\s*(k?)Hz", re.IGNORECASE)
+_RISE = re.compile(r"\+?(\d+(?:[.,]\d+)?)\s*dB\s*rise", re.IGNORECASE)
+
+
+def day(text: str | None) -> dt.date:
+    """Day of the contact; today where nothing is said."""
+    if text is None:
+        return dt.datetime.now().astimezone().date()
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        raise OutOfRangeError(f"date {text!r}: give a day as 2026-06-14") from None
+
+
+def height_or_none(text: str | None, *, lowest_m: float = 0.0) -> float | None:
+    """Height in metres, if one is given."""
+    return None if text is None else parse_height_m(text, lowest_m=lowest_m)
+
+
+def distance_or_none(text: str | None) -> float | None:
+    """Distance in metres, if one is given."""
+    return None if text is None else parse_distance_m(text)
+
+
+def data_dir() -> Path:
+    """Folder for a user's own elevation tiles."""
+    import platformdirs
+
+    return Path(platformdirs.user_data_dir("pathprofile", appauthor=False)) / "dem"
+
+
+def open_terrain(given: Sequence[str] | None) -> TerrainStore:
+    """Elevation tiles from ``--dem``, else PATHPROFILE_DEM, else the user's data folder.
+
+    Raises
+    ------
+    TerrainError
+        When there is nothing to read, with what to do about it.
+    """
+    import platformdirs
+
+    from pathprofile.terrain.store import TerrainStore
+
+    paths: list[str | Path] = list(given or [])
+    if not paths and os.environ.get("PATHPROFILE_DEM"):
+        paths = [part for part in os.environ["PATHPROFILE_DEM"].split(os.pathsep) if part]
+    if not paths:
+        home = data_dir()
+        if not home.is_dir():
+            raise TerrainError(
+                f"no elevation tiles: give --dem DIR, set PATHPROFILE_DEM, or put them into {str(home)!r} "
+                "(README: getting terrain; 'pathprofile tiles FROM TO' names those you need)"
+            )
+        paths = [home]
+    cache = Path(platformdirs.user_cache_dir("pathprofile", appauthor=False))
+    return TerrainStore.open(paths, index_dir=cache)
+
+
+def atmosphere_of(
+    k: float | None, delta_n: float | None, n0: float | None, maps: str | None, middle: Location
+) -> Atmosphere:
+    """Read the air, stated one way only.
+
+    Raises
+    ------
+    OutOfRangeError
+        When it is stated twice, or cannot be.
+    """
+    from pathprofile.atmosphere import N0_DEFAULT, Atmosphere, RefractivityMaps
+
+    stated = [
+        name
+        for name, value in (("--k", k), ("--delta-n", delta_n), ("--refractivity-maps", maps))
+        if value is not None
+    ]
+    if len(stated) > 1 or (maps is not None and n0 is not None):
+        both = " and ".join([*stated, "--n0"] if len(stated) == 1 else stated)
+        raise OutOfRangeError(f"{both} state the air twice: give one of them")
+    if maps is not None:
+        return RefractivityMaps.read(Path(maps)).at(middle.latitude_deg, middle.longitude_deg)
+    surface = N0_DEFAULT if n0 is None else n0
+    if k is not None:
+        return Atmosphere.from_k(k, surface)
+    return Atmosphere(n0=surface) if delta_n is None else Atmosphere(delta_n, surface)
+
+
+def obstacles_of(texts: Sequence[str] | None) -> tuple[Any, ...]:
+    """Objects along the path, ``12.4km:18m``."""
+    from pathprofile.ground.clutter import UserObstacle
+
+    found = []
+    for text in texts or ():
+        where, mark, height = text.partition(":")
+        if not mark:
+            raise OutOfRangeError(f"obstacle {text!r}: give distance from FROM and height, as 12.4km:18m")
+        found.append(UserObstacle(parse_distance_m(where), parse_height_m(height)))
+    return tuple(found)
+
+
+def sea_of(texts: Sequence[str] | None) -> tuple[tuple[float, float], ...]:
+    """Stretches of sea, ``20km-65km``."""
+    found = []
+    for text in texts or ():
+        start, mark, stop = text.partition("-")
+        if not mark:
+            raise OutOfRangeError(f"sea {text!r}: give where it starts and ends, as 20km-65km")
+        found.append((parse_distance_m(start), parse_distance_m(stop)))
+    return tuple(found)
+
+
+def station_of(
+    name: str,
+    place: str,
+    frequency_mhz: float,
+    *,
+    known: Station | None = None,
+    height: str | None = None,
+    power_w: float | None = None,
+    antenna: str | None = None,
+    feedline: str | None = None,
+    noise: str | None = None,
+    polarization: str | None = None,
+) -> Station:
+    """Take a station from the book (if it is there), with what the command line says on top.
+
+    Raises
+    ------
+    StationError
+        For what a station cannot have; the field, the value and the limits.
+    """
+    from pathprofile.station import SetUp, Station
+
+    said: dict[str, Any] = {
+        "height_m": height_or_none(height),
+        "power_w": power_w,
+        "antenna": _antenna(antenna),
+        "feedline": _feedline(feedline),
+        "noise": _noise(noise),
+        "polarization": polarization,
+    }
+    said = {field: value for field, value in said.items() if value is not None}
+    if known is not None and not said:
+        return known
+    if known is None:
+        set_ups = (SetUp(bands=(f"{frequency_mhz:g}",), **said),) if said else ()
+        return Station(name=name, place=place, set_ups=set_ups)
+    fitting = [set_up for set_up in known.set_ups if set_up.covers(frequency_mhz)]
+    if known.set_ups and not fitting:
+        return known  # the reason why it has nothing here is for the link to say
+    base = [set_up.model_dump(exclude_unset=True) for set_up in fitting] or [
+        {"bands": (f"{frequency_mhz:g}",)}
+    ]
+    changed = tuple(SetUp(**{**stated, **said}) for stated in base)
+    others = tuple(set_up for set_up in known.set_ups if set_up not in fitting)
+    return Station(**{**known.model_dump(exclude_unset=True), "set_ups": changed + others})
+
+
+def check_output(path: str | None, suffixes: Sequence[str]) -> None:
+    """Refuse an output that cannot be written before any work is done."""
+    from pathprofile.errors import OutputError
+
+    if path is None:
+        return
+    target = Path(path)
+    if target.suffix.lower() not in suffixes:
+        raise OutputError(f"cannot draw into {path!r}: give a name that ends in {', '.join(suffixes)}")
+    if not target.parent.is_dir():
+        raise OutputError(f"cannot write {path!r}: there is no folder {str(target.parent)!r}; make it first")
+
+
+def _number(text: str) -> float:
+    return float(text.replace(",", ".").replace("\u2212", "-"))
+
+
+def _antenna(text: str | None) -> dict[str, Any] | None:
+    if text is None:
+        return None
+    gain = _GAIN.fullmatch(text.strip())
+    if gain:
+        return {"gain_dbi" if gain[2].lower() == "i" else "gain_dbd": _number(gain[1])}
+    return {"kind": text}
+
+
+def _feedline(text: str | None) -> dict[str, Any] | None:
+    if text is None:
+        return None
+    if loss := _LOSS.fullmatch(text.strip()):
+        return {"loss_db": _number(loss[1])}
+    if coax := _COAX.fullmatch(text.strip()):
+        return {"cable": coax[1], "length_m": _number(coax[2]) * (0.3048 if coax[3].lower() == "ft" else 1.0)}
+    raise StationError(f"feedline {text!r}: give cable and length as 'RG-213 12m', or its loss as 2.5dB")
+
+
+def _noise(text: str | None) -> dict[str, Any] | None:
+    if text is None:
+        return None
+    plain = text.strip()
+    if _S_READING.fullmatch(plain):
+        return {"s_reading": plain}
+    if floor := _FLOOR.fullmatch(plain):
+        return {
+            "floor_dbm": _number(floor[1]),
+            "floor_bandwidth_khz": _number(floor[2]) / (1.0 if floor[3] else 1000.0),
+        }
+    if rise := _RISE.fullmatch(plain):
+        return {"rise_db": _number(rise[1])}
+    return {"category": plain}

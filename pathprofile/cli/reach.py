@@ -1,0 +1,156 @@
+"""``pathprofile reach``: the whole answer for one path, in words, as JSON, and as a picture."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from pathprofile.cli import options
+
+if TYPE_CHECKING:
+    from pathprofile.contact import Contact
+    from pathprofile.terrain.store import TerrainStore
+
+CHART_SUFFIXES = (".png", ".svg", ".pdf")
+
+
+def reach(
+    from_place: options.FromPlace,
+    to_place: options.ToPlace,
+    *,
+    dem: options.Dem = None,
+    book: options.Book = None,
+    frequency: options.Frequency = "2m",
+    mode: options.Mode = None,
+    polarization: options.Polarization = None,
+    from_height: options.FromHeight = None,
+    to_height: options.ToHeight = None,
+    from_power: options.FromPower = None,
+    to_power: options.ToPower = None,
+    from_antenna: options.FromAntenna = None,
+    to_antenna: options.ToAntenna = None,
+    from_feedline: options.FromFeedline = None,
+    to_feedline: options.ToFeedline = None,
+    from_noise: options.FromNoise = None,
+    to_noise: options.ToNoise = None,
+    from_ground: options.FromGround = None,
+    to_ground: options.ToGround = None,
+    mast_limit: options.MastLimit = "100m",
+    clutter: options.Clutter = "0m",
+    clear: options.Clear = "50m",
+    obstacle: options.Obstacle = None,
+    sea: options.Sea = None,
+    sea_from_terrain: options.SeaFromTerrain = False,
+    step: options.Step = None,
+    strict_holes: options.StrictHoles = False,
+    sea_where_missing: options.SeaWhereMissing = False,
+    sea_where_hole: options.SeaWhereHole = False,
+    accept_mixed_datums: options.AcceptDatums = False,
+    k: options.K = None,
+    delta_n: options.DeltaN = None,
+    n0: options.N0 = None,
+    refractivity_maps: options.RefractivityMapsDir = None,
+    date: options.Date = None,
+    chart: options.Chart = None,
+    as_json: options.Json = False,
+    quiet: options.Quiet = False,
+) -> None:
+    """Say whether FROM can reach TO: the contact both ways, what limits it, what would change it."""
+    from pathprofile.cli import asked
+    from pathprofile.cli.parties import parties
+    from pathprofile.contact import contact
+    from pathprofile.quantities import parse_distance_m, parse_frequency_mhz, parse_height_m
+    from pathprofile.reach import GroundOptions
+
+    asked.check_output(chart, CHART_SUFFIXES)
+    frequency_mhz = parse_frequency_mhz(frequency)
+    sides = parties(
+        from_place,
+        to_place,
+        book,
+        frequency_mhz,
+        polarization=polarization,
+        heights=(from_height, to_height),
+        powers_w=(from_power, to_power),
+        antennas=(from_antenna, to_antenna),
+        feedlines=(from_feedline, to_feedline),
+        noises=(from_noise, to_noise),
+    )
+    ground = GroundOptions(
+        step_m=asked.distance_or_none(step),
+        strict_holes=strict_holes,
+        sea_where_missing=sea_where_missing,
+        sea_where_hole=sea_where_hole,
+        accept_mixed_datums=accept_mixed_datums,
+        from_ground_m=asked.height_or_none(from_ground, lowest_m=-500.0),
+        to_ground_m=asked.height_or_none(to_ground, lowest_m=-500.0),
+        clutter_m=parse_height_m(clutter),
+        clear_round_antenna_m=parse_distance_m(clear),
+        obstacles=asked.obstacles_of(obstacle),
+        sea_m=asked.sea_of(sea),
+        sea_from_terrain=sea_from_terrain,
+    )
+    air = asked.atmosphere_of(k, delta_n, n0, refractivity_maps, sides.you.location)
+    with asked.open_terrain(dem or sides.dem) as terrain:
+        found = contact(
+            sides.you,
+            sides.them,
+            terrain,
+            date=asked.day(date),
+            frequency_mhz=frequency_mhz,
+            mode=mode,
+            atmosphere=air,
+            options=ground,
+            mast_limit_m=parse_height_m(mast_limit),
+        )
+        deliver(found, terrain, chart=chart, as_json=as_json, quiet=quiet)
+
+
+def deliver(found: Contact, terrain: TerrainStore, *, chart: str | None, as_json: bool, quiet: bool) -> None:
+    """Draw, then print: an answer on standard out means that the picture is there too."""
+    from pathprofile.changes import what_would_change
+
+    changes = what_would_change(found, terrain)
+    if chart is not None:
+        _draw(found, chart)
+    if as_json:
+        from pathprofile.export.contact_json import contact_document
+        from pathprofile.export.reach_json import to_json
+
+        typer.echo(to_json(contact_document(found, changes, tiles=_tiles(found, terrain))))
+    else:
+        from pathprofile.cli.answer import answer_lines
+
+        typer.echo("\n".join(answer_lines(found, changes)))
+        if chart is not None:
+            typer.echo(f"Picture: {chart}")
+    if not quiet:
+        for text in dict.fromkeys((*terrain.warnings, *found.reach.warnings)):
+            typer.echo(f"warning: {text}", err=True)
+
+
+def _draw(found: Contact, chart: str) -> None:
+    from pathprofile.cli.answer import headline, margin_line
+    from pathprofile.draw.path_chart import save_path_chart
+
+    keep = found.link.exposure[0].words
+    save_path_chart(
+        found.reach,
+        chart,
+        headline=headline(found),
+        header_lines=(found.link.who_hears_whom, margin_line(found) + ". " + keep),
+    )
+
+
+def _tiles(found: Contact, terrain: TerrainStore) -> list[dict[str, Any]]:
+    return [
+        {
+            "name": tile.name,
+            "checksum": terrain.checksum(tile),
+            "vertical_datum": tile.vertical_datum,
+            "model_kind": tile.model_kind,
+            "cell_m": tile.cell_m,
+        }
+        for tile in found.reach.profile.tiles
+    ]

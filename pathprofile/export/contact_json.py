@@ -1,0 +1,152 @@
+"""One contact as JSON: the path's document with link, modes, changes and cautions added."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from pathprofile.export.reach_json import reach_document
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from pathprofile.changes import Change, Changes
+    from pathprofile.contact import Contact
+    from pathprofile.link.evaluate import Direction, ModeRow
+
+__all__ = ["contact_document"]
+
+
+def contact_document(
+    contact: Contact, changes: Changes, *, tiles: Sequence[Mapping[str, object]] = ()
+) -> dict[str, Any]:
+    """Everything about one contact as plain lists, numbers and text.
+
+    Returns
+    -------
+    dict
+        ``schema`` "pathprofile.reach/1" with ``links``, ``pair``, ``modes``, ``changes``, ``assumed``,
+        ``exposure``, ``cautions``, ``doubts``.
+    """
+    link = contact.link
+    document = reach_document(contact.reach, tiles=tiles, versions=_versions())
+    document["links"] = [
+        _direction(way, link.mode, *ends)
+        for way, ends in (
+            (link.out, (link.you.station, link.them.station)),
+            (link.back, (link.them.station, link.you.station)),
+        )
+        if way is not None
+    ]
+    document["pair"] = {
+        "mode": link.mode,
+        "chance": link.pair.chance,
+        "comfortable_chance": link.pair.comfortable_chance,
+        "verdict": link.pair.verdict.word,
+        "text": link.pair.verdict.text,
+        "second_opinion_verdict": link.second.verdict.text if link.second else None,
+        "methods_part": link.methods_part,
+        "weaker": "you → them" if link.weaker == "out" else "them → you",
+        "who_hears_whom": link.who_hears_whom,
+        "good_within_deg": link.good_within_deg,
+        "spread": {
+            "path_db": link.spread.path_db,
+            "noise_out_db": link.spread.noise_out_db,
+            "noise_back_db": link.spread.noise_back_db,
+            "location_db": link.spread.location_db,
+        },
+    }
+    document["modes"] = [_mode(row) for row in contact.modes]
+    document["changes"] = [_change(change) for change in (*changes.ranked, *changes.mistakes)]
+    document["changes_not_offered"] = list(changes.notes)
+    document["assumed"] = [
+        {"station": item.station, "what": item.what, "value": item.value, "source": item.source}
+        for item in link.assumed
+    ]
+    document["exposure"] = [
+        {
+            "station": item.station,
+            "eirp_w": item.eirp_w,
+            "duty": item.duty,
+            "keep_m": item.keep_m,
+            "fcc_m": item.fcc_m,
+            "icnirp_m": item.icnirp_m,
+            "words": item.words,
+        }
+        for item in link.exposure
+    ]
+    document["cautions"] = list(link.cautions)
+    document["notes"] = list(link.notes)
+    document["doubts"] = list(contact.doubts)
+    return document
+
+
+def _direction(way: Direction, mode: str, sender: str, receiver: str) -> dict[str, Any]:
+    budget = way.budget
+    return {
+        "from": sender,
+        "to": receiver,
+        "mode": mode,
+        "eirp_dbm": budget.eirp_dbm,
+        "path_loss_db": budget.path_loss_db,
+        "level_dbm": budget.level_dbm,
+        "level_uv": budget.level_uv,
+        "s_reading": budget.s_reading,
+        "copy": budget.copy_word,
+        "noise_dbm": budget.noise_dbm,
+        "snr_db": budget.snr_db,
+        "required_snr_db": budget.required_snr_db,
+        "margin_db": budget.margin_db,
+        "comfortable_margin_db": budget.comfortable_margin_db,
+        "chance": way.chance,
+        "comfortable_chance": way.comfortable_chance,
+        "sigma_db": way.sigma_db,
+        "verdict": _verdict(way),
+        "polarization_loss_db": {
+            "taken": budget.polarization.loss_db,
+            "least": budget.polarization.least_db,
+            "most": budget.polarization.most_db,
+        },
+        "terms": [
+            {"name": term.name, "value_db": term.value_db, "plane": term.plane, "source": term.source}
+            for term in budget.terms
+        ],
+    }
+
+
+def _verdict(way: Direction) -> str:
+    from pathprofile.link.words import verdict
+
+    return verdict(way.chance, way.comfortable_chance).word
+
+
+def _mode(row: ModeRow) -> dict[str, Any]:
+    return {
+        "band": row.band,
+        "frequency_mhz": row.frequency_mhz,
+        "mode": row.mode,
+        "chance": row.pair.chance if row.pair else None,
+        "verdict": row.pair.verdict.word if row.pair else None,
+        "out_margin_db": row.out_margin_db,
+        "back_margin_db": row.back_margin_db,
+        "polarization": row.polarization or None,
+        "reason": row.reason or None,
+    }
+
+
+def _change(change: Change) -> dict[str, Any]:
+    return {
+        "what": change.what,
+        "gain_db": change.gain_db,
+        "helps": change.helps,
+        "chance": change.chance,
+        "verdict": change.verdict.word,
+        "note": change.note or None,
+    }
+
+
+def _versions() -> dict[str, str]:
+    from importlib.metadata import version
+
+    from pathprofile import __version__
+
+    return {"pathprofile": __version__} | {name: version(name) for name in ("numpy", "pyproj", "rasterio")}
