@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from pathprofile.draw.sheet import Frame, Sheet
     from pathprofile.reach import Reach
 
-__all__ = ["Mark", "chosen_marks", "draw_obstacle_dots"]
+__all__ = ["Mark", "draw_obstacle_dots", "numbered_marks", "worth_naming"]
 
 _LINE_HEIGHT = 1.2
 _SAME_PLACE = 0.01
@@ -99,21 +99,31 @@ def _point(reach: Reach, index: int) -> tuple[float, float]:
     )
 
 
-def chosen_marks(sheet: Sheet, reach: Reach, most: int) -> list[Mark]:
-    """Choose what to point at, first things first; obstacles are numbered along the path."""
+def worth_naming(reach: Reach) -> list[int]:
+    """Points of the profile by importance: what limits a path in sight, then obstacles by their ν."""
     tops = _tops(reach)
-    worst = sorted(tops, key=lambda i: -tops[i])[:most]
-    along = sorted(worst)
-    marks = [
-        Mark(sheet, f"{1 + along.index(i)}", _point(reach, i), words.ground_label(reach, i)) for i in worst
-    ]
+    worst = sorted(tops, key=lambda i: -tops[i])
     sight = reach.sightline
     near_m = _SAME_PLACE * reach.leg.distance_m
     apart = all(abs(_point(reach, i)[0] - sight.limiting_distance_m) > near_m for i in worst)
-    if most > 0 and apart and (sight.in_sight or not worst):
-        limit = sight.limiting_index
-        marks.insert(0, Mark(sheet, "", _point(reach, limit), words.ground_label(reach, limit)))
-    return marks
+    if apart and (sight.in_sight or not worst):
+        worst.insert(0, sight.limiting_index)
+    return worst
+
+
+def numbered_marks(sheet: Sheet, reach: Reach, indices: Sequence[int]) -> list[Mark]:
+    """Make marks for some points of the profile; obstacles are numbered along the path."""
+    tops = _tops(reach)
+    along = sorted(i for i in indices if i in tops)
+    return [
+        Mark(
+            sheet,
+            f"{1 + along.index(i)}" if i in tops else "",
+            _point(reach, i),
+            words.ground_label(reach, i),
+        )
+        for i in indices
+    ]
 
 
 def draw_obstacle_dots(axes: Axes, reach: Reach, scale: float) -> None:

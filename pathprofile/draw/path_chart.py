@@ -131,7 +131,7 @@ def _encoded(figure: Figure, suffix: str, title: str) -> bytes:
     """Bytes of a file without the date or the random names that matplotlib would put in."""
     written = io.BytesIO()
     how: dict[str, dict[str, Any]] = {
-        ".png": {"metadata": {"Title": title}, "pil_kwargs": {"compress_level": 4}},
+        ".png": {"metadata": {"Title": title}, "pil_kwargs": {"compress_level": 3}},
         ".svg": {"metadata": {"Title": title, "Date": None}},
         ".pdf": {"metadata": {"Title": title, "CreationDate": None}},
     }

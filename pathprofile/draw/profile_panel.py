@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from pathprofile.draw import labels, words
-from pathprofile.draw.marks import Mark, chosen_marks, draw_obstacle_dots
+from pathprofile.draw.marks import Mark, draw_obstacle_dots, numbered_marks, worth_naming
 from pathprofile.draw.scales import format_tick, round_ticks, thinned
-from pathprofile.draw.sheet import Frame
 from pathprofile.draw.style import HIGHLIGHT, INK, PAPER, Sizes
 from pathprofile.sightline import CLEAR_SHARE, bulge_m, fresnel_radius_m
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from pathprofile.draw.sheet import Floats, Sheet
+    from pathprofile.draw.sheet import Floats, Frame, Sheet
     from pathprofile.reach import PathEnd, Reach
 
 __all__ = ["draw_profile", "hatch"]
@@ -24,8 +24,10 @@ __all__ = ["draw_profile", "hatch"]
 FOOTING = 44.0
 """Solid ground under the lowest point, where the ends' names stand [layout points]."""
 HATCH_STEP = 4.5
-_HEADROOMS = (30.0, 48.0, 72.0, 104.0)
+_SKIES = (30.0, 48.0, 72.0)
+"""Room for labels above the highest curve, least first [layout points]."""
 _MOST_LABELS = 5
+_MOST_TRIED = 9
 _SEA_DEPTH = 6.0
 _SEA_RISE = 8.0
 _SEA_WORD = "sea level"
@@ -87,43 +89,64 @@ def draw_profile(sheet: Sheet, reach: Reach, place: Frame) -> Frame:
 
 
 def _fitted(sheet: Sheet, reach: Reach, shapes: _Shapes, place: Frame) -> tuple[Frame, list[Mark]]:
-    """Heights that leave just enough sky for every label; with no room at all, fewer labels."""
+    """Choose heights that leave just enough sky for the labels; without room for all, name what fits."""
+    named = worth_naming(reach)[:_MOST_LABELS]
+    found = _with_least_sky(sheet, reach, shapes, place, named)
+    if found is not None:
+        return found
+    usual = _frame(shapes, place, _SKIES[1])
+    named = []
+    for index in worth_naming(reach)[:_MOST_TRIED]:
+        more = [*named, index]
+        if len(named) < _MOST_LABELS and _placed(sheet, reach, shapes, usual, more) is not None:
+            named = more
+    found = _with_least_sky(sheet, reach, shapes, place, named)
+    if found is None:
+        raise AssertionError("what was placed once can be placed again")
+    return found
+
+
+def _with_least_sky(
+    sheet: Sheet, reach: Reach, shapes: _Shapes, place: Frame, named: list[int]
+) -> tuple[Frame, list[Mark]] | None:
+    for sky in _SKIES:
+        frame = _frame(shapes, place, sky)
+        marks = _placed(sheet, reach, shapes, frame, named)
+        if marks is not None:
+            return frame, marks
+    return None
+
+
+def _frame(shapes: _Shapes, place: Frame, sky: float) -> Frame:
+    """Frame of the panel with so much room above the highest curve [layout points]."""
     low = float(shapes.ground_m.min())
     high = max(float(shapes.ground_m.max()), float((shapes.zone_line_m + shapes.radius_m).max()))
     span = max(high - low, _LEAST_SPAN_M)
-    for count in range(_MOST_LABELS, -1, -1):
-        for headroom in _HEADROOMS:
-            per_point = span / (place.height - FOOTING - headroom)
-            frame = Frame(
-                place.left,
-                place.bottom,
-                place.width,
-                place.height,
-                0.0,
-                shapes.whole_m,
-                low - FOOTING * per_point,
-                low + span + headroom * per_point,
-            )
-            marks = chosen_marks(sheet, reach, count)
-            spots = labels.place(
-                [mark.wanted(frame) for mark in marks],
-                labels.Box(frame.left + 10.0, frame.bottom, frame.right - 10.0, frame.top + 4.0),
-                _skyline(shapes, frame),
-            )
-            if spots is not None:
-                for mark, spot in zip(marks, spots, strict=True):
-                    mark.place(frame, spot)
-                return frame, marks
-    raise AssertionError("no labels always fit")
+    per_point = span / (place.height - FOOTING - sky)
+    return replace(place, y_low=low - FOOTING * per_point, y_high=low + span + sky * per_point)
+
+
+def _placed(sheet: Sheet, reach: Reach, shapes: _Shapes, frame: Frame, named: list[int]) -> list[Mark] | None:
+    """Make marks for some points of the profile, each with its spot, or nothing if they do not all fit."""
+    marks = numbered_marks(sheet, reach, named)
+    spots = labels.place(
+        [mark.wanted(frame) for mark in marks],
+        labels.Box(frame.left + 10.0, frame.bottom, frame.right - 10.0, frame.top + 4.0),
+        _skyline(shapes, frame),
+    )
+    if spots is None:
+        return None
+    for mark, spot in zip(marks, spots, strict=True):
+        mark.place(frame, spot)
+    return marks
 
 
 def _skyline(shapes: _Shapes, frame: Frame) -> labels.Skyline:
     distance_m = np.union1d(shapes.distance_m, shapes.zone_distance_m)
     line_m = shapes.at(distance_m, shapes.line_m)
-    solid = np.maximum(shapes.at(distance_m, shapes.ground_m), line_m)
-    zone = np.interp(distance_m, shapes.zone_distance_m, shapes.radius_m)
-    solid = np.maximum(solid, line_m + CLEAR_SHARE * zone)
-    return labels.Skyline(frame.x(distance_m), frame.y(solid), frame.y(np.maximum(solid, line_m + zone)))
+    radius_m = np.interp(distance_m, shapes.zone_distance_m, shapes.radius_m)
+    solid = np.maximum(shapes.at(distance_m, shapes.ground_m), line_m + CLEAR_SHARE * radius_m)
+    return labels.Skyline(frame.x(distance_m), frame.y(solid), frame.y(np.maximum(solid, line_m + radius_m)))
 
 
 def _draw_zone(axes: Axes, shapes: _Shapes, scale: float) -> None:

@@ -69,13 +69,16 @@ class Ruler:
         canvas: Any = FigureCanvasAgg(Figure((0.1, 0.1), dpi=page.dpi))  # matplotlib's has no types
         self._renderer = canvas.get_renderer()
         self._points_per_dot = POINTS_WIDE / (page.width_in * page.dpi)
+        self._known: dict[tuple[str, str, float], float] = {}
         self._fonts = [get_font(str(file)) for file in (self.faces.regular_file, self.faces.bold_file)]
 
     def width(self, text: str, face: FontProperties) -> float:
         """Width of one line [layout points]."""
-        return (
-            float(self._renderer.get_text_width_height_descent(text, face, False)[0]) * self._points_per_dot
-        )
+        key = (text, str(face.get_file()), face.get_size_in_points())
+        if key not in self._known:
+            dots = float(self._renderer.get_text_width_height_descent(text, face, False)[0])
+            self._known[key] = dots * self._points_per_dot
+        return self._known[key]
 
     def has_glyph(self, character: str) -> bool:
         """Whether both weights can show a character."""
@@ -83,6 +86,8 @@ class Ruler:
 
     def wrapped(self, text: str, face: FontProperties, width: float) -> list[str]:
         """Lines no wider than ``width``, broken at spaces."""
+        if self.width(text, face) <= width:
+            return [text]
         lines: list[str] = []
         for word in text.split(" "):
             longer = f"{lines[-1]} {word}" if lines else word

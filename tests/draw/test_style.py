@@ -1,4 +1,4 @@
-"""Contrast by the W3C Web Content Accessibility Guidelines 2.2 (glossary: relative luminance, contrast ratio)."""
+"""Contrast as the W3C Web Content Accessibility Guidelines 2.2 define it (glossary: contrast ratio)."""
 
 from __future__ import annotations
 
