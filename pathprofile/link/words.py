@@ -93,10 +93,16 @@ def who_hears_whom(out: Direction | None, back: Direction | None, you: End, them
     if abs(ahead_db) < ALIKE_DB:
         weaker = out if ahead_db > 0 else back
         return f"You and {name} {_hears(weaker, 'each other')}; both directions are alike."
+    noise_db = out.budget.noise_dbm - back.budget.noise_dbm
+    together = _hears(out, "each other")
     if ahead_db > 0:
-        why = _why(you, them, "your", "their", out.budget.noise_dbm - back.budget.noise_dbm)
+        why = _why(you, them, "your", "their", noise_db)
+        if together == _hears(back, "each other"):
+            return f"You and {name} {together}. They hear you {ahead_db:.0f} dB less well: {why}."
         return f"You {_hears(back, name)}. They {_hears(out, 'you')}: {why}."
-    why = _why(them, you, "their", "your", back.budget.noise_dbm - out.budget.noise_dbm)
+    why = _why(them, you, "their", "your", -noise_db)
+    if together == _hears(back, "each other"):
+        return f"You and {name} {together}. You hear them {-ahead_db:.0f} dB less well: {why}."
     return f"They {_hears(out, 'you')}. You {_hears(back, name)}: {why}."
 
 

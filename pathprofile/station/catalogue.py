@@ -288,7 +288,7 @@ def band_of(text: object) -> str:
             return _lookup(text, BANDS, "band", {})
     elif isinstance(text, bool) or not isinstance(text, int | float):
         raise StationError(
-            f"band {text!r} is neither a name nor a frequency in MHz; known: {', '.join(BANDS)}"
+            f"band {reprlib.repr(text)} is no name and no frequency; known: {', '.join(BANDS)}"
         )
     else:
         frequency_mhz = float(text)

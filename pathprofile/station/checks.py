@@ -74,9 +74,7 @@ class Stated(BaseModel):
             One line: the field (dotted, with the set-up's number), the value and what is accepted.
         """
         if not isinstance(data, dict) or not all(isinstance(key, str) for key in data):
-            raise StationError(
-                f"{cls.__name__.lower()} {reprlib.repr(data)}: a table of keys and values is needed"
-            )
+            raise StationError(f"{cls.__name__} {reprlib.repr(data)}: {_TABLE}")
         return cls(**data)
 
 

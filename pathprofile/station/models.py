@@ -92,7 +92,7 @@ class Antenna(Stated):
     )
     @classmethod
     def _possible_pointing(cls, value: object) -> object:
-        if value in {"other end", "all round"}:
+        if isinstance(value, str) and value in {"other end", "all round"}:
             return value
         try:
             return _AZIMUTH.check(value)

@@ -43,7 +43,7 @@ def test_every_term_re_added(make_end, mode: str) -> None:
     you, them = rich_ends(make_end, mode)
     out, back = budget(you, them, PATH), budget(them, you, PATH.reversed())
 
-    # RG-58: best fit through 10.8 / 20.0 / 38.5 dB; found from the line's own figures, checked in test_feedline
+    # the cable's loss is checked in test_feedline
     your_line_db, their_line_db = you.line_loss_db, 1.6
     their_gain_dbi = 7.85 + 2.15
     product = 32_400 / 10**0.65
@@ -103,7 +103,7 @@ def test_lossless_isotropic_pair_in_free_space_is_friis(make_end) -> None:
 
 
 def test_published_free_space_link(make_end) -> None:
-    # C. A. Balanis, Antenna Theory, worked example of the Friis equation (from memory): 100 wavelengths apart,
+    # C. A. Balanis, Antenna Theory, worked example of the Friis equation (from memory): 100 wavelengths,
     # 16 dB and 20 dB, reflection coefficients 0.1 and 0.2, 2 W into the line: 4.777 mW delivered. The book
     # rounds on the way (unrounded 4.792 mW), hence 0.02 dB.
     you = make_end(

@@ -74,7 +74,7 @@ def test_unknown_category_suggests_the_nearest() -> None:
 
 
 def test_cascade_against_a_worked_example() -> None:
-    # C. A. Balanis, Antenna Theory, example on antenna noise temperature (from memory): 150 K at an antenna of
+    # C. A. Balanis, Antenna Theory, example on antenna temperature (from memory): 150 K at an antenna of
     # 99 % efficiency at 300 K (3.03 K more), 10 m of waveguide at 300 K with 0.0149 Np/m: 190.904 K at the
     # receiver's terminals. All temperatures scale together, so 290/300 of them suits a line at 290 K.
     scale = 290.0 / 300.0
