@@ -28,7 +28,15 @@ if TYPE_CHECKING:
     from pathprofile.station import Station
     from pathprofile.terrain.store import TerrainStore
 
-__all__ = ["Contact", "Party", "contact", "customary_mode", "path_facts"]
+__all__ = [
+    "Contact",
+    "Party",
+    "contact",
+    "customary_mode",
+    "link_over",
+    "path_facts",
+    "survey_between",
+]
 
 TERRAIN_SIGMA_M = 5.0
 """Standard deviation of open elevation models of 30 m and 90 m (common practice)."""
@@ -154,12 +162,7 @@ def contact(
     """
     mode = mode or customary_mode(frequency_mhz)
     your_end, their_end = _equipped(you, frequency_mhz, mode), _equipped(them, frequency_mhz, mode)
-    options = replace(
-        options or GroundOptions(),
-        from_clutter_m=_stated_clutter(you, your_end),
-        to_clutter_m=_stated_clutter(them, their_end),
-    )
-    found = survey(you.location, them.location, terrain, date=date, options=options)
+    found = survey_between(you, them, (your_end, their_end), terrain, date=date, options=options)
     reach = assess(
         found,
         frequency_mhz=frequency_mhz,
@@ -194,6 +197,88 @@ def contact(
             you.station, them.station, ask_path, unstated_surroundings=(you.unstated, them.unstated)
         )
     return Contact(you, them, reach, link, rows, tuple(_doubts(found, reach)))
+
+
+def survey_between(
+    you: Party,
+    them: Party,
+    ends: tuple[End, End],
+    terrain: TerrainStore,
+    *,
+    date: dt.date,
+    options: GroundOptions | None = None,
+) -> Survey:
+    """Read the ground between two parties; roofs or trees stated round them stand on it.
+
+    Parameters
+    ----------
+    you, them : Party
+        FROM and TO.
+    ends : tuple of End
+        Both, equipped.
+    terrain, date, options
+        As for `pathprofile.reach.survey`.
+
+    Returns
+    -------
+    Survey
+
+    Raises
+    ------
+    LocationError, OutOfRangeError, TerrainError, TerrainGapError
+        As for `pathprofile.reach.survey`.
+    """
+    options = replace(
+        options or GroundOptions(),
+        from_clutter_m=_stated_clutter(you, ends[0]),
+        to_clutter_m=_stated_clutter(them, ends[1]),
+    )
+    return survey(you.location, them.location, terrain, date=date, options=options)
+
+
+def link_over(
+    found: Survey,
+    your_end: End,
+    their_end: End,
+    *,
+    atmosphere: Atmosphere | None = None,
+    surroundings: Surroundings | None = None,
+    spread: Spread | None = None,
+) -> tuple[Reach, Link]:
+    """Path and link over ground surveyed before, by the deciding methods only; for questions asked many times.
+
+    Parameters
+    ----------
+    found : Survey
+        From `survey_between`.
+    your_end, their_end : End
+        On the same frequency and in the same mode.
+    atmosphere, surroundings, spread
+        As for `contact`.
+
+    Returns
+    -------
+    Reach, Link
+        The link is that of `contact` for the same ends; the path lacks the methods beside the best estimate
+        and the second opinion, and the look for higher ground near places typed coarsely.
+
+    Raises
+    ------
+    OutOfRangeError
+        As for `pathprofile.reach.assess`.
+    """
+    reach = assess(
+        found,
+        frequency_mhz=your_end.frequency_mhz,
+        from_antenna_agl_m=your_end.height_m,
+        to_antenna_agl_m=their_end.height_m,
+        polarization=_linear(your_end.polarization),
+        atmosphere=atmosphere,
+        surroundings=surroundings,
+        deciding_only=True,
+    )
+    spread = spread or _spread(your_end, their_end, reach)
+    return reach, evaluate(your_end, their_end, path_facts(reach), spread=spread)
 
 
 def _equipped(party: Party, frequency_mhz: float, mode: str) -> End:
