@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from pathprofile.terrain.store import TerrainStore
+    from pathprofile.terrain.tiles import Tile
 
     Line = Sequence[tuple[float, float]]
 
@@ -123,7 +124,7 @@ def tile_report(store: TerrainStore, lines: Iterable[Line]) -> tuple[SquareRepor
     for code in np.unique(codes).tolist():
         here = codes == code
         on_tile = source[here] != NO_TILE
-        used = sorted(set(source[here][on_tile].tolist()))
+        used = [i for i in sorted(set(source[here][on_tile].tolist())) if _lies_in(code, store.tiles[i])]
         for index in used:
             if index not in holes:
                 holes[index] = store.count_voids(store.tiles[index])
@@ -167,6 +168,17 @@ def _codes(latitude_deg: NDArray[np.float64], longitude_deg: NDArray[np.float64]
 
 def _name(code: int) -> str:
     return square_name(code // 360 - 90 + 0.5, code % 360 - 180 + 0.5)
+
+
+def _lies_in(code: int, tile: Tile) -> bool:
+    """Whether a tile reaches into a square by more than the row it may share with its neighbour."""
+    row_deg, col_deg = tile.cell_deg or (tile.cell_m / 111_000.0, tile.cell_m / 111_000.0)
+    south, west = code // 360 - 90, code % 360 - 180
+    middle = tile.west_deg + ((tile.east_deg - tile.west_deg) % 360.0 or 360.0) / 2
+    half = ((tile.east_deg - tile.west_deg) % 360.0 or 360.0) / 2
+    apart = abs(math.remainder(middle - (west + 0.5), 360.0))
+    tall = min(tile.north_deg, south + 1) - max(tile.south_deg, south)
+    return tall > 1.5 * row_deg and half + 0.5 - apart > 1.5 * col_deg
 
 
 def _clipped(latitude_deg: NDArray[np.float64], longitude_deg: NDArray[np.float64]) -> set[int]:

@@ -422,7 +422,8 @@ def _datums(tiles: tuple[Tile, ...], accept_mixed: bool, warnings: list[str]) ->
         warnings.append(f"vertical datums are mixed, as accepted: {pairs}; heights may jump where they meet")
     unknown = _unique(tile.name for tile in tiles if tile.vertical_datum is None)
     if unknown:
-        more = f" and {len(unknown) - 1} more tiles" if len(unknown) > 1 else ""
+        count = len(unknown) - 1
+        more = f" and {count} more tile{'s' * (count > 1)}" if count else ""
         warnings.append(f"vertical datum of {unknown[0]}{more} unknown; heights taken as above sea level")
     if "ellipsoid" in known:
         warnings.append(

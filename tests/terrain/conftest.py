@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
 import rasterio
 from rasterio.transform import Affine
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 Surface = Callable[[Any, Any], Any]
 
