@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Final, Literal, cast
 
 from pathprofile.errors import OutOfRangeError
 from pathprofile.link.antennas import DBD_TO_DBI, STACKED_PAIR_DB, Pattern, gain_dbi, pattern_of
@@ -381,7 +381,7 @@ def _surroundings(
 ) -> SurroundingsName:
     if set_up is not None and set_up.surroundings is not None:
         return set_up.surroundings
-    taken: SurroundingsName = unstated or "suburb"
+    taken = unstated or cast("SurroundingsName", default_text("surroundings"))
     book.assume("surroundings", taken, PRACTICE)
     return taken
 

@@ -167,14 +167,7 @@ def _pair(readable: float, comfortable: float, *, may_be_solid: bool = True) -> 
     return Pair(readable, comfortable, verdict(readable, comfortable, may_be_solid=may_be_solid))
 
 
-def evaluate(
-    you: End,
-    them: End,
-    path: PathFacts,
-    *,
-    spread: Spread | None = None,
-    cautions: tuple[str, ...] = CAUTIONS,
-) -> Link:
+def evaluate(you: End, them: End, path: PathFacts, *, spread: Spread | None = None) -> Link:
     """Evaluate a link in both directions.
 
     Parameters
@@ -185,8 +178,6 @@ def evaluate(
         The path from ``you`` to ``them``.
     spread : Spread, optional
         Standard deviations; by default those of the table of defaults.
-    cautions : tuple of str
-        Cautions to carry along.
 
     Returns
     -------
@@ -243,7 +234,7 @@ def evaluate(
         assumed=you.assumed + them.assumed,
         notes=(*dict.fromkeys(notes), CONDITIONAL, odds_meaning(found.pair.chance)),
         exposure=(exposure(you), exposure(them)),
-        cautions=cautions,
+        cautions=CAUTIONS,
     )
 
 

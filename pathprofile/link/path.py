@@ -31,7 +31,8 @@ class PathFacts:
         Median loss by the second method [dB].
     time_losses_db : mapping of float to float
         Loss not exceeded for a percentage of the time [%: dB]; only the differences to its figure at 50 %
-        (else to ``loss_db``) are used. Empty: no spread in time.
+        (else to ``loss_db``) are used, so one method may give the lower and another the upper side, each as a
+        difference to its own median. Empty: no spread in time.
     mechanism : str
         The mechanism that rules the loss.
     method, second_method : str
