@@ -18,7 +18,7 @@ from pathprofile.ground.clutter import (
     add_clutter,
     add_obstacles,
 )
-from pathprofile.ground.obstacles import Obstacles, find_obstacles
+from pathprofile.ground.obstacles import Obstacle, Obstacles, find_obstacles
 from pathprofile.ground.zones import Zones, inland, zones_from_stretches, zones_from_terrain
 from pathprofile.propagation.methods import PathLoss, Surroundings, all_methods
 from pathprofile.sightline import Sightline, sightline
@@ -183,6 +183,16 @@ class Reach:
             float(_interpolated_longitude(at, profile)[0]),
             float(np.interp(distance_m, profile.distance_m, profile.ground_m)),
         )
+
+    def crest_index(self, obstacle: Obstacle) -> int:
+        """Point of the surveyed ground that stands highest against the line within an obstacle.
+
+        The edge that stands for a rounded obstacle in a loss method may hover above the ground.
+        """
+        distance_m = self.survey.cluttered.distance_m
+        first = min(max(int(np.searchsorted(distance_m, obstacle.start_m)), 1), distance_m.size - 2)
+        past = max(int(np.searchsorted(distance_m, obstacle.stop_m, side="right")), first + 1)
+        return first + int(np.argmin(self.sightline.clearance_m[first:past]))
 
     def limiting_place(self) -> Place:
         """Where the smallest clearance ratio is."""

@@ -52,7 +52,7 @@ def answer_lines(contact: Contact, changes: Changes | None = None) -> list[str]:
     if other:
         lines += ["", *_wrapped(other)]
     lines += _wrapped(_assumed(contact))
-    for remark in (*contact.doubts, *reach.loss.remarks, *_notes(contact)):
+    for remark in (*contact.doubts, *_notes(contact)):
         lines += _wrapped(remark)
     keep = link.exposure[0]
     lines += _wrapped(f"{keep.words} {link.cautions[0]} {link.cautions[3]}")
@@ -92,9 +92,11 @@ def sight_sentence(contact: Contact) -> str:
     if reach.obstacles.smooth_reason is not None or main is None or main.clearance_m >= 0.0:
         stands = f"{_REGIONS[seen.limiting_region]} stands in the line, {where}"
     else:
+        crest = reach.crest_index(main)
+        ground = reach.survey.cluttered
         stands = (
-            f"{main.top_m:.0f} m ridge at {main.distance_m / 1000:.0f} km, "
-            f"{-main.clearance_m:.0f} m above the line"
+            f"{ground.ground_m[crest]:.0f} m ridge at {ground.distance_m[crest] / 1000:.0f} km, "
+            f"{-seen.clearance_m[crest]:.0f} m above the line"
         )
     if reach.leg.distance_m >= _USUALLY_OBSTRUCTED_M:
         return f"{_OBSTRUCTED_AS_USUAL}: {stands}."
@@ -148,10 +150,7 @@ def _budget_lines(contact: Contact) -> list[str]:
     rows.append(_row("above comfortable", [_db(way, "comfortable_margin_db", "dB") for way in ways]))
     rows.append(_row("expect", [_expect(way.budget) if way else "" for way in ways]))
     if loss.second_opinion_db is not None:
-        rows.append(
-            f" second opinion {loss.second_opinion_db:.0f} dB: methods disagree by "
-            f"{loss.disagreement_db:.0f} dB; {_tenth(contact)}"
-        )
+        rows.append(f" {_opinions(contact)}")
     return [row.rstrip() for row in rows]
 
 
@@ -174,12 +173,15 @@ def _expect(budget: LinkBudget) -> str:
     return budget.s_reading or budget.copy_word or ""
 
 
-def _tenth(contact: Contact) -> str:
+def _opinions(contact: Contact) -> str:
     loss = contact.reach.loss
-    if 10.0 not in loss.not_exceeded_db:
-        return f"{loss.mechanism} rules"
-    less = loss.loss_db - loss.not_exceeded_db[10.0]
-    return f"{less:.0f} dB less for a tenth of the year; {loss.mechanism} rules"
+    text = (
+        f"second opinion -{loss.second_opinion_db:.0f} dB, methods disagree by {loss.disagreement_db:.0f}; "
+        f"{loss.mechanism} rules"
+    )
+    if 10.0 in loss.not_exceeded_db:
+        text += f"; {loss.loss_db - loss.not_exceeded_db[10.0]:.0f} dB less 1/10 of the year"
+    return text
 
 
 def _change_lines(changes: Changes) -> list[str]:
@@ -239,4 +241,8 @@ def _phrase(item: Assumption) -> str:
 
 def _notes(contact: Contact) -> list[str]:
     """Pick the notes that change how the figures are to be read."""
-    return [note for note in contact.link.notes if note.startswith("the methods part")]
+    parted = [
+        f"{note[0].upper()}{note[1:]}." for note in contact.link.notes if note.startswith("the methods part")
+    ]
+    remarks = list(contact.reach.loss.remarks)
+    return parted + [remark for remark in remarks if not (parted and remark.startswith("The methods part"))]

@@ -61,11 +61,11 @@ def _show(place: Location) -> None:
 
     typer.echo(place.text)
     for name, text in notations(place).items():
-        typer.echo(f"  {name:<24}{text}")
+        typer.echo(f"  {name:<30}{text}")
     if place.cell is not None:
         north_south = (place.cell.north_deg - place.cell.south_deg) * 111.2
-        typer.echo(f"  {'this is a cell':<24}{north_south:.3g} km north to south; its centre is shown")
-    typer.echo(f"  {'good to':<24}{_size(place.uncertainty_m)}")
+        typer.echo(f"  {'this is a cell':<30}{north_south:.3g} km north to south; its centre is shown")
+    typer.echo(f"  {'good to':<30}{_size(place.uncertainty_m)}")
 
 
 def _size(radius_m: float) -> str:
