@@ -186,7 +186,9 @@ def losses_from(
 
     # diffraction not exceeded for p % (eqs 40 to 43)
     median = _diffraction(path.median, f, vertical, omega)
-    anomalous = _diffraction(path.anomalous, f, vertical, omega)
+    anomalous = median  # over the same Earth the loss is the same
+    if path.anomalous.effective_radius_km != path.median.effective_radius_km:
+        anomalous = _diffraction(path.anomalous, f, vertical, omega)
     L_d50 = median.loss_db
     L_dbeta = anomalous.loss_db
     F_i = inverse_normal(p / 100.0) / inverse_normal(beta0 / 100.0) if p > beta0 else 1.0

@@ -1,0 +1,85 @@
+"""Bullington's slopes over a bare smooth Earth without scanning it: the extremes have closed forms.
+
+Plain functions, to be compiled by :mod:`pathprofile.area.compiled`; they also run as they stand.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from pathprofile.propagation.bullington import BullingtonGeometry
+
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
+
+    Floats = npt.NDArray[np.float64]
+
+__all__ = ["smooth_bullington"]
+
+
+def smooth_bullington(
+    along: Floats, step_km: float, n: int, from_m: float, to_m: float, bend: float
+) -> BullingtonGeometry:
+    """Bullington geometry of equally spaced points at sea level, from antennas ``from_m`` and ``to_m`` high.
+
+    Parameters
+    ----------
+    along : ndarray
+        Distance of the points, ``step_km`` apart [km].
+    step_km : float
+        Spacing [km].
+    n : int
+        The receiver.
+    from_m, to_m : float
+        Effective antenna heights [m].
+    bend : float
+        Of the Earth [m/km²].
+
+    Notes
+    -----
+    −h/x − bend · x is largest at x = √(h/bend); the Recommendation takes the maximum over profile points, so
+    the points beside x are tried.
+    """
+    whole = along[n]
+    sight = (to_m - from_m) / whole
+    peak = -math.inf
+    near = int(math.sqrt(from_m / bend) / step_km)
+    for i in range(min(max(near - 1, 1), n - 1), min(max(near + 2, 1), n - 1) + 1):
+        peak = max(peak, (0.0 - from_m) / along[i] - bend * along[i])
+    from_slope = peak + bend * whole
+    if from_slope < sight:
+        worst = _worst_excess(along, n, from_m, to_m, bend, sight)
+        return BullingtonGeometry(whole, from_m, to_m, from_slope, 0.0, worst)
+    peak = -math.inf
+    near = n - int(math.sqrt(to_m / bend) / step_km)
+    for i in range(min(max(near - 2, 1), n - 1), min(max(near + 1, 1), n - 1) + 1):
+        back = whole - along[i]
+        peak = max(peak, (0.0 - to_m) / back - bend * back)
+    return BullingtonGeometry(whole, from_m, to_m, from_slope, peak + bend * whole, 0.0)
+
+
+def _worst_excess(along: Floats, n: int, from_m: float, to_m: float, bend: float, sight: float) -> float:
+    """Largest height over the sight line by √(d1 d2).
+
+    With w = d1/d2 its derivative has the sign of bend d² w(1 − w) + (1 + w)²(h1 − h2 w), a cubic with one
+    positive root (by Descartes' rule of signs): one summit, found by halving.
+    """
+    whole = along[n]
+    bulge = bend * whole * whole
+    low = 1
+    high = n - 1
+    while low < high:  # the last point where it still rises
+        middle = (low + high + 1) // 2
+        w = along[middle] / (whole - along[middle])
+        if bulge * w * (1.0 - w) + (1.0 + w) * (1.0 + w) * (from_m - to_m * w) > 0.0:
+            low = middle
+        else:
+            high = middle - 1
+    direct = sight - bend * whole
+    worst = -math.inf
+    for i in range(max(low - 1, 1), min(low + 1, n - 1) + 1):
+        slope = (0.0 - from_m) / along[i] - bend * along[i]
+        worst = max(worst, (slope - direct) * math.sqrt(along[i] / (whole - along[i])))
+    return worst
