@@ -169,7 +169,7 @@ def _noise_terms(receiver: End, bandwidth_hz: float) -> tuple[Term, ...]:
     if noise.density_dbm_hz is not None:
         return Term("measured noise in 1 Hz", noise.density_dbm_hz, source, "noise"), bandwidth
     thermal = Term("thermal noise in 1 Hz", KT0_DBM_HZ, "kT0 at 290 K", "noise")
-    if noise.rise_db is not None:
+    if noise.rise_db is not None:  # a load at 290 K makes kT0B, to which the receiver adds its own
         own = Term(
             "receiver's own noise", receiver.noise_figure_db, receiver.sources["noise figure"], "noise"
         )

@@ -23,7 +23,6 @@ __all__ = [
     "ExternalNoise",
     "cascaded_db",
     "external_noise",
-    "floor_from_noise_rise_dbm_hz",
     "microvolts",
     "noise_figure_from_sensitivity_db",
     "s_reading",
@@ -178,23 +177,6 @@ def noise_figure_from_sensitivity_db(sensitivity_uv: float, channel_khz: float) 
             "accepted 1 to 15 dB; check µV and channel, or state noise_figure_db"
         )
     return figure_db
-
-
-def floor_from_noise_rise_dbm_hz(rise_db: float, noise_figure_db: float) -> float:
-    """Noise density at the receiver input from a measured rise of hiss over a 50 Ω load [dBm/Hz].
-
-    Parameters
-    ----------
-    rise_db : float
-        Hiss with the antenna less hiss with a 50 Ω load: SSB, AGC off, beam on the wanted azimuth [dB].
-    noise_figure_db : float
-        Noise figure of the receiver [dB].
-
-    Notes
-    -----
-    A load at 290 K makes kT0B at the input, to which the receiver adds its own: together kT0B and the figure.
-    """
-    return KT0_DBM_HZ + noise_figure_db + rise_db
 
 
 def microvolts(level_dbm: float) -> float:

@@ -9,7 +9,6 @@ from pathprofile.link.noise import (
     KT0_DBM_HZ,
     cascaded_db,
     external_noise,
-    floor_from_noise_rise_dbm_hz,
     microvolts,
     noise_figure_from_sensitivity_db,
     s_reading,
@@ -120,11 +119,6 @@ def test_impossible_noise_figures_are_refused_with_the_arithmetic(microvolt: flo
 def test_other_channels_have_no_rule() -> None:
     with pytest.raises(StationError, match=r"channel_khz = 6\.25: accepted 25 or 12\.5 kHz"):
         noise_figure_from_sensitivity_db(0.2, 6.25)
-
-
-def test_measured_rise_over_a_load() -> None:
-    # 5 dB receiver on a 290 K load: kT0 + 5 dB; hiss 10 dB louder with the antenna
-    assert floor_from_noise_rise_dbm_hz(10.0, 5.0) == pytest.approx(-158.975)
 
 
 @pytest.mark.parametrize(
