@@ -245,7 +245,7 @@ def link_over(
     surroundings: Surroundings | None = None,
     spread: Spread | None = None,
 ) -> tuple[Reach, Link]:
-    """Path and link over ground surveyed before, by the deciding methods only; for questions asked many times.
+    """Path and link over ground surveyed before, by the deciding methods only.
 
     Parameters
     ----------
