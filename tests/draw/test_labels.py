@@ -15,6 +15,15 @@ def _overlap(a: Box, b: Box) -> bool:
     return a.left < b.right and b.left < a.right and a.bottom < b.top and b.bottom < a.top
 
 
+def _cross(a: tuple[np.ndarray, np.ndarray], b: tuple[np.ndarray, np.ndarray]) -> bool:
+    """Whether two segments meet inside both, by solving for where their lines do."""
+    matrix = np.column_stack((a[1] - a[0], b[0] - b[1]))
+    if abs(np.linalg.det(matrix)) < 1e-9:
+        return False
+    shares = np.linalg.solve(matrix, b[0] - a[0])
+    return bool(((shares > 0.01) & (shares < 0.99)).all())
+
+
 def test_a_lone_label_stands_over_its_point() -> None:
     (box,) = place([Wanted(300.0, 20.0, 100.0, 30.0)], FRAME, FLAT) or []
     assert box.left <= 300.0 <= box.right
@@ -32,7 +41,7 @@ def test_labels_at_the_edges_stay_inside(x: float) -> None:
     points=st.lists(st.tuples(st.floats(0, 600), st.floats(0, 90)), min_size=1, max_size=5),
     hill=st.floats(0, 110),
 )
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=60, deadline=None)
 def test_labels_never_overlap_each_other_the_ground_or_the_frame(
     points: list[tuple[float, float]], hill: float
 ) -> None:
@@ -43,7 +52,9 @@ def test_labels_never_overlap_each_other_the_ground_or_the_frame(
     if boxes is None:
         assert len(points) > 1  # one label always fits here
         return
+    leaders = [(np.array(leader(w, box)), np.array([w.x, w.y])) for w, box in zip(wanted, boxes, strict=True)]
     for i, box in enumerate(boxes):
+        assert not any(_cross(leaders[i], other) for other in leaders[i + 1 :])
         assert box.left >= FRAME.left
         assert box.right <= FRAME.right
         assert box.top <= FRAME.top + 1e-9
@@ -51,6 +62,11 @@ def test_labels_never_overlap_each_other_the_ground_or_the_frame(
         assert box.bottom >= solid[inside].max()
         assert not any(_overlap(box, other) for other in boxes[i + 1 :])
         start = leader(wanted[i], box)
+        for share in np.linspace(0.05, 1.0, 40):
+            at = (start[0] + share * (wanted[i].x - start[0]), start[1] + share * (wanted[i].y - start[1]))
+            for other in boxes[:i] + boxes[i + 1 :]:
+                inside = other.left < at[0] < other.right and other.bottom < at[1] < other.top
+                assert not inside, "a leader runs through a label"
         assert start[1] > wanted[i].y
 
 

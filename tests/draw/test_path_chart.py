@@ -137,6 +137,36 @@ def test_only_ground_above_the_line_is_hatched(make_reach: Make, name: str, hatc
         assert len(ends) > 10
 
 
+def test_solid_ground_ends_at_the_line(make_reach: Make) -> None:
+    reach = make_reach("obstructed_160km")
+    solid = _artist(_axes(draw_path(reach), "profile"), "ground").get_paths()[0].vertices
+    line_m = np.interp(solid[:, 0], reach.survey.cluttered.distance_m, reach.sightline.line_m)
+    assert (solid[:, 1] <= line_m + 1e-6).all()
+
+
+def test_the_whole_upper_zone_and_all_ground_are_in_view(any_reach: Reach) -> None:
+    axes = _axes(draw_path(any_reach), "profile")
+    low, high = axes.get_ylim()
+    assert _artist(axes, "zone-whole-upper").get_ydata().max() < high
+    assert any_reach.sightline.ground_with_bulge_m.max() < high
+    assert any_reach.sightline.ground_with_bulge_m.min() > low
+
+
+def test_leaders_run_past_every_label_to_their_dot(any_reach: Reach) -> None:
+    figure = draw_path(any_reach)
+    axes, boxes = _axes(figure, "profile"), _boxes(figure)
+    leaders = [a for a in figure.get_children() if str(a.get_gid()).startswith("leader-")]
+    for artist in leaders:
+        name = artist.get_gid().removeprefix("leader-")
+        start, end = figure.transFigure.transform(artist.get_segments()[0])
+        dot = axes.transData.transform(_artist(axes, f"obstacle-{name}").get_xydata()[0])
+        np.testing.assert_allclose(end, dot, atol=0.1)
+        along = start + np.linspace(0.02, 1.0, 80)[:, None] * (end - start)
+        for other, box in boxes.items():
+            through = ((along > box.min) & (along < box.max)).all(axis=1)
+            assert not through.any(), f"the leader of {name} runs through {other}"
+
+
 def test_obstacles_are_marked_and_labelled(make_reach: Make) -> None:
     reach = make_reach("obstructed_160km")
     figure = draw_path(reach)
