@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 from pathprofile.station.catalogue import MODES
 
 if TYPE_CHECKING:
-    from pathprofile.changes import Changes
+    from collections.abc import Sequence
+
+    from pathprofile.changes import Change, Changes
     from pathprofile.contact import Contact
     from pathprofile.link.assume import Assumption
     from pathprofile.link.budget import LinkBudget
@@ -17,8 +19,9 @@ if TYPE_CHECKING:
 __all__ = ["answer_lines", "headline", "margin_line", "sight_sentence"]
 
 _WIDTH = 79
-_LABEL = 30
-_COLUMN = 15
+_HEIGHT = 24
+_LABEL = 33
+_COLUMN = 22
 _USUALLY_OBSTRUCTED_M = 50_000.0
 _OBSTRUCTED_AS_USUAL = "No line of sight, usual at this distance; that alone does not rule out a contact"
 _REGIONS = {
@@ -29,34 +32,31 @@ _REGIONS = {
 
 
 def answer_lines(contact: Contact, changes: Changes | None = None) -> list[str]:
-    """Text of one contact, line by line."""
+    """Text of one contact, line by line: a screen of 80 by 24 where names and doubts leave room for it."""
     reach, link = contact.reach, contact.link
-    lines = [
+    top = [
         *_wrapped(f"{headline(contact)}.{_best_other_mode(contact)}"),
         *_wrapped(link.who_hears_whom),
-        "",
         *_wrapped(
             f"Point {reach.from_end.magnetic_azimuth_deg:03.0f} magnetic ({reach.leg.azimuth_deg:03.0f} true)"
             f"{_good_within(contact)}. {link.you.polarization.upper()}."
         ),
         *_wrapped(
             f"{reach.leg.distance_m / 1000:.1f} km / {reach.leg.distance_m / 1609.344:.1f} mi. "
-            f"{sight_sentence(contact)}"
+            f"{sight_sentence(contact)} {_mechanism(contact)}"
         ),
         "",
         *_budget_lines(contact),
     ]
-    if changes is not None and (changes.ranked or changes.mistakes):
-        lines += ["", *_change_lines(changes)]
-    other = _other_modes(contact)
-    if other:
-        lines += ["", *_wrapped(other)]
-    lines += _wrapped(_assumed(contact))
-    for remark in (*contact.doubts, *_notes(contact)):
-        lines += _wrapped(remark)
-    keep = link.exposure[0]
-    lines += _wrapped(f"{keep.words} {link.cautions[0]} {link.cautions[3]}")
-    return lines
+    end = [
+        *(line for remark in (*contact.doubts, *_notes(contact)) for line in _wrapped(remark)),
+        *_wrapped(_assumed(contact)),
+        *_wrapped(_caution(contact)),
+    ]
+    other = _wrapped(_other_modes(contact, ()))
+    room = _HEIGHT - len(top) - len(end) - len(other) - 1
+    told = _told(changes, room) if changes is not None else []
+    return [*top, *_change_lines(told), *_wrapped(_other_modes(contact, told)), *end]
 
 
 def headline(contact: Contact) -> str:
@@ -136,22 +136,25 @@ def _same_band(contact: Contact) -> list[ModeRow]:
 def _budget_lines(contact: Contact) -> list[str]:
     link, loss = contact.link, contact.reach.loss
     ways = (link.out, link.back)
-    rows = [_row("", ["you → them" if link.out else "", "them → you" if link.back else ""])]
-    rows.append(_row("radiated, with antenna", [_db(way, "eirp_dbm", "dBm") for way in ways]))
-    rows.append(_row("path, best estimate", [f"-{loss.loss_db:.1f} dB" if way else "" for way in ways]))
-    rows.append(_row("their end of it, then yours", [_collected(way) for way in ways]))
-    rows.append(
+    path = "path, best estimate"
+    if loss.disagreement_db is not None:
+        path = f"path (methods disagree by {loss.disagreement_db:.0f})"
+    return [
+        _row("", ["you → them" if link.out else "", "them → you" if link.back else ""]),
+        _row("radiated, with antenna", [_db(way, "eirp_dbm", "dBm") for way in ways]),
+        _row(path, [f"-{loss.loss_db:.1f} dB" if way else "" for way in ways]),
+        _row("antenna and coax that receive", [_collected(way) for way in ways]),
         _row(
             "signal | noise, dBm",
             [f"{way.budget.level_dbm:.1f}|{way.budget.noise_dbm:.1f}" if way else "" for way in ways],
-        )
-    )
-    rows.append(_row("above just readable", [_db(way, "margin_db", "dB") for way in ways]))
-    rows.append(_row("above comfortable", [_db(way, "comfortable_margin_db", "dB") for way in ways]))
-    rows.append(_row("expect", [_expect(way.budget) if way else "" for way in ways]))
-    if loss.second_opinion_db is not None:
-        rows.append(f" {_opinions(contact)}")
-    return [row.rstrip() for row in rows]
+        ),
+        _row("above just readable; expect", [_margin(way) for way in ways]),
+        _row("above comfortable", [_db(way, "comfortable_margin_db", "dB") for way in ways]),
+    ]
+
+
+def _margin(way: Direction | None) -> str:
+    return "" if way is None else f"{way.budget.margin_db:+.1f} dB; {_expect(way.budget)}"
 
 
 def _row(label: str, cells: list[str]) -> str:
@@ -173,34 +176,44 @@ def _expect(budget: LinkBudget) -> str:
     return budget.s_reading or budget.copy_word or ""
 
 
-def _opinions(contact: Contact) -> str:
+def _mechanism(contact: Contact) -> str:
+    """Say what rules the loss, and what a tenth of the year does to it."""
     loss = contact.reach.loss
-    text = (
-        f"second opinion -{loss.second_opinion_db:.0f} dB, methods disagree by {loss.disagreement_db:.0f}; "
-        f"{loss.mechanism} rules"
+    rules = {"sight": "Nothing in the way rules the loss", "ducting": "Ducts in the air rule"}.get(
+        loss.mechanism, f"{loss.mechanism.capitalize()} rules"
     )
-    if 10.0 in loss.not_exceeded_db:
-        text += f"; {loss.loss_db - loss.not_exceeded_db[10.0]:.0f} dB less 1/10 of the year"
-    return text
+    less_db = loss.loss_db - loss.not_exceeded_db.get(10.0, loss.loss_db)
+    return f"{rules}; {less_db:.0f} dB less for a tenth of the year." if less_db >= 0.5 else f"{rules}."
 
 
-def _change_lines(changes: Changes) -> list[str]:
-    lines = [f" {'One change':<47}{'gain':>12}{'odds':>19}"]
-    for change in [*changes.ranked[:5], *changes.mistakes[:1]]:
+def _told(changes: Changes, room: int) -> list[Change]:
+    """Pick the best five changes, fewer where the screen is full, and the mistake that costs most."""
+    mistakes = list(changes.mistakes[:1])
+    return [*changes.ranked[: max(3, min(5, room - len(mistakes)))], *mistakes]
+
+
+def _change_lines(told: list[Change]) -> list[str]:
+    if not told:
+        return []
+    lines = [f" {'One change':<46}{'gain':>13}{'odds':>16}"]
+    for change in told:
         gain = f"{change.gain_db:+.0f} dB"
         if change.helps != "both ways":
-            gain += " " + ("out" if change.helps == "you → them" else "back")
+            gain += " out" if change.helps == "you → them" else " back"
         odds = change.verdict.text.partition(", ")[2].removeprefix("about ")
-        lines.append(f"  {change.what[:46]:<46}{gain:>12}{odds:>19}")
+        lines.append(f"  {change.what[:45]:<45}{gain:>13}{odds:>16}")
     return lines
 
 
-def _other_modes(contact: Contact) -> str:
+def _other_modes(contact: Contact, told: Sequence[Change]) -> str:
     """One phrase a mode on this band, and the best band for each verdict elsewhere."""
     parts = [
         f"{MODES[row.mode].label} {row.pair.verdict.text.replace(', about', '')}"
         for row in _same_band(contact)
-        if row.pair is not None and row.mode != contact.link.mode and row.mode in _TOLD
+        if row.pair is not None
+        and row.mode != contact.link.mode
+        and row.mode in _WORTH_A_WORD
+        and not any(change.what.startswith(f"{MODES[row.mode].label} instead") for change in told)
     ]
     bands = {}
     for row in contact.modes:
@@ -213,7 +226,7 @@ def _other_modes(contact: Contact) -> str:
     return text.strip()
 
 
-_TOLD = ("fm", "ssb", "morse", "packet-1200", "weak-digital")
+_WORTH_A_WORD = ("fm", "ssb", "morse", "packet-1200", "weak-digital")
 _WORTH_TELLING = ("power", "antenna gain", "antenna height", "noise")
 
 
@@ -230,7 +243,7 @@ def _assumed(contact: Contact) -> str:
     kinds = {"surface": "surface model", "bare": "bare ground", "unknown": "kind unknown"}
     terrain = "/".join(kinds[kind] for kind in contact.reach.profile.model_kinds)
     text = f"Assumed: {'; '.join(told)}. " if told else ""
-    return f"{text}Terrain: {terrain}, {contact.reach.profile.cell_m:.0f} m cells."
+    return f"{text}Map: {terrain}, {contact.reach.profile.cell_m:.0f} m cells."
 
 
 def _phrase(item: Assumption) -> str:
@@ -246,3 +259,9 @@ def _notes(contact: Contact) -> list[str]:
     ]
     remarks = list(contact.reach.loss.remarks)
     return parted + [remark for remark in remarks if not (parted and remark.startswith("The methods part"))]
+
+
+def _caution(contact: Contact) -> str:
+    keep_m = contact.link.exposure[0].keep_m
+    distance = "" if keep_m is None else f"{keep_m:.1f} m from the antenna, "
+    return f"Safety: {distance}twice the mast from power lines; this is no safety line."
