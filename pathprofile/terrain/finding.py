@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pathprofile import __version__
 from pathprofile.atomic import write_atomically
 from pathprofile.errors import OutputError, TerrainError
 from pathprofile.terrain.names import is_companion_layer
@@ -26,7 +27,6 @@ _SUFFIXES |= {".bil", ".bip", ".bsq", ".flt", ".dem", ".bt", ".ter", ".nc", ".jp
 _PACKED = (".zip", ".gz")
 # Files beside a raster that change what it says.
 _SIDECARS = (".prj", ".hdr", ".tfw", ".aux.xml", ".ovr", ".msk")
-_SCHEMA = 1
 
 
 @dataclass(frozen=True)
@@ -56,7 +56,7 @@ class FileIndex:
         if self._file is not None:
             try:
                 stored = json.loads(self._file.read_text(encoding="utf-8"))
-                if stored["schema"] == _SCHEMA:
+                if stored["made_by"] == __version__:
                     self._entries = dict(stored["files"])
             except (OSError, ValueError, KeyError, TypeError):
                 self._entries = {}
@@ -106,7 +106,7 @@ class FileIndex:
         kept = {key: entry for key, entry in self._entries.items() if Path(key).exists()}
         try:
             self._file.parent.mkdir(parents=True, exist_ok=True)
-            write_atomically(self._file, json.dumps({"schema": _SCHEMA, "files": kept}).encode())
+            write_atomically(self._file, json.dumps({"made_by": __version__, "files": kept}).encode())
         except (OSError, OutputError):
             return
         self._changed = False
@@ -147,7 +147,7 @@ def find_tiles(
                 except TerrainError as error:
                     refused.append(Refused(str(file), str(error)))
         elif path.exists():
-            found = _tiles_of_file(path.resolve(), index, projections)
+            found = _tiles_of_file(path.absolute(), index, projections)
             if not found:
                 raise TerrainError(
                     f"archive {str(path)!r} holds no elevation raster; give one with an .hgt or .tif inside"
@@ -172,7 +172,7 @@ def find_tiles(
 
 def _rasters_below(folder: Path) -> list[Path]:
     try:
-        files = [file for file in folder.resolve().rglob("*") if _may_hold_heights(file)]
+        files = [file for file in folder.absolute().rglob("*") if _may_hold_heights(file)]
         return sorted(file for file in files if file.is_file())
     except OSError as error:
         raise TerrainError(

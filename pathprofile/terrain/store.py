@@ -250,14 +250,17 @@ class TerrainStore:
         for frame in self._frames:
             for turn in (-360.0, 0.0, 360.0) if frame.in_degrees else (0.0,):
                 x, y = frame.xy(latitude_deg, longitude + turn)
-                for position in frame.near(x, y):
-                    p = frame.placements[position]
-                    on = _segments_touch(p, x, y)
-                    if on.any():
-                        sides = frame.cell_sides_m(p, latitude_deg[on], longitude[on])
-                        touch = Touch(p.index, float(np.nanmin(np.minimum(*sides))), frame, p)
-                        if p.index not in finest or touch.cell_m < finest[p.index].cell_m:
-                            finest[p.index] = touch
+                # Short pieces, so that a long slanting path does not ask every tile of its wide bounds.
+                for start in range(0, max(x.size - 1, 1), 32):
+                    piece = slice(start, start + 33)
+                    for position in frame.near(x[piece], y[piece]):
+                        p = frame.placements[position]
+                        on = _segments_touch(p, x[piece], y[piece])
+                        if on.any():
+                            sides = frame.cell_sides_m(p, latitude_deg[piece][on], longitude[piece][on])
+                            touch = Touch(p.index, float(np.nanmin(np.minimum(*sides))), frame, p)
+                            if p.index not in finest or touch.cell_m < finest[p.index].cell_m:
+                                finest[p.index] = touch
         return sorted(finest.values(), key=lambda touch: touch.index)
 
     def highest_within(self, latitude_deg: float, longitude_deg: float, radius_m: float) -> HighPoint | None:
@@ -353,21 +356,24 @@ class TerrainStore:
                 x, y = x.take(open_points), y.take(open_points)
             group = passed.setdefault(f, [])
             group.append(p)
+            at = np.flatnonzero(p.holds(x, y, margin=1.5))
+            if at.size == 0:
+                continue
+            if at.size < x.size:
+                x, y = x.take(at), y.take(at)
             inside = p.holds(x, y)
             if inside.all():
-                settled = self._settle(height, source, open_points, self._within(p, x, y), p)
+                values = self._within(p, x, y)
             else:
-                settled = np.zeros(open_points.size, np.bool_)
-                at = np.flatnonzero(inside)
-                if at.size:
-                    values = self._within(p, x.take(at), y.take(at))
-                    settled[at] = self._settle(height, source, open_points.take(at), values, p)
-                at = np.flatnonzero(~inside & p.holds(x, y, margin=1.5)) if at.size < x.size else at
-                if at.size:
-                    values, between = across_seam(group, self._within, x[at], y[at])
-                    at, values = at[between], values[between]
-                    settled[at] = self._settle(height, source, open_points[at], values, p)
-            open_points = open_points[~settled]
+                values = np.full(at.shape, np.nan)
+                values[inside] = self._within(p, x[inside], y[inside])
+                beside = np.flatnonzero(~inside)
+                values[beside], between = across_seam(group, self._within, x[beside], y[beside])
+                inside[beside] = between
+                at, values = at[inside], values[inside]
+            settled = np.zeros(open_points.size, np.bool_)
+            settled[at] = self._settle(height, source, open_points.take(at), values, p)
+            open_points = np.flatnonzero(~settled) if open_points.size == count else open_points[~settled]
             if open_points.size == 0:
                 return
         self._settle_rims(near, coordinates, open_points[source[open_points] == NO_TILE], height, source)

@@ -17,6 +17,7 @@ import pytest
 import rasterio
 from rasterio.transform import Affine
 
+from pathprofile import __version__
 from pathprofile.errors import TerrainError
 from pathprofile.terrain import finding
 from pathprofile.terrain.names import datum_from_name, kind_from_name, square_name
@@ -176,12 +177,21 @@ class TestIndex:
 
     @pytest.mark.parametrize(
         "content",
-        ["", "{", "[]", '{"schema": 1}', '{"schema": 1, "files": {"x": 3}}', '{"schema": 99, "files": {}}'],
+        [
+            "",
+            "{",
+            "[]",
+            '{"made_by": 1}',
+            '{"made_by": "VERSION", "files": {"FILE": 3}}',
+            '{"made_by": "0.0.0", "files": {}}',
+        ],
     )
     def test_a_damaged_index_is_rebuilt(self, rasters: RasterFactory, tmp_path: Path, content: str) -> None:
         path = rasters.square(46, -21, plane)
         TerrainStore.open(path, index_dir=tmp_path / "index").close()
-        (tmp_path / "index" / "terrain-index.json").write_text(content.replace("x", str(path)))
+        (tmp_path / "index" / "terrain-index.json").write_text(
+            content.replace("FILE", str(path)).replace("VERSION", __version__)
+        )
         for _ in range(2):
             with TerrainStore.open(rasters.folder, index_dir=tmp_path / "index") as store:
                 assert store.tiles[0].name == "N46W021"

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
         ([(46.5, -20.5)], ("N46W021",)),
         ([(46.2, -20.9), (46.8, -20.1)], ("N46W021",)),
         ([(46.5, -21.5), (46.5, -19.5)], ("N46W022", "N46W021", "N46W020")),
-        # On the chart the first line crosses 46 degrees at -21.001 and the second -21 degrees at 45.9985: each
+        # On the chart the first line crosses 46 degrees at -21.001, the second -21 degrees at 45.9985: each
         # cuts off a corner by less than one look ahead (0.001 degree of longitude is 77 m).
         ([(45.9, -21.101), (46.101, -20.9)], ("N45W022", "N46W022", "N46W021")),
         ([(45.9, -21.0985), (46.0985, -20.9)], ("N45W022", "N45W021", "N46W021")),

@@ -11,6 +11,7 @@ import rasterio
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from rasterio.transform import Affine
+from scipy.interpolate import RegularGridInterpolator
 
 from pathprofile.errors import OutOfRangeError, TerrainError
 from pathprofile.terrain.store import NO_TILE, TerrainStore
@@ -48,6 +49,32 @@ def test_plane_across_four_tiles(rasters: RasterFactory, shared_edge: bool, sout
     # the corner of the four, in a grid finer than a cell, and the seams themselves
     around = np.linspace(-1.2 / 60, 1.2 / 60, 49)
     _assert_plane(store, *np.meshgrid(46.0 + around, -21.0 + around))
+
+
+@pytest.mark.parametrize("shared_edge", [True, False])
+@pytest.mark.parametrize("seed", range(3))
+def test_rough_ground_cut_into_tiles_is_as_if_uncut(
+    rasters: RasterFactory, shared_edge: bool, seed: int
+) -> None:
+    # Reference: scipy's interpolation of the whole, uncut grid (RegularGridInterpolator, linear).
+    rng = np.random.default_rng(seed)
+    whole = rng.uniform(0, 1000, (121, 121))
+    for i, south in enumerate((46, 45)):
+        for j, west in enumerate((-22, -21)):
+            size = 61 if shared_edge else 60
+            part = whole[60 * i : 60 * i + size, 60 * j : 60 * j + size]
+            cell = 1 / 60
+            transform = Affine(cell, 0, west - cell / 2, 0, -cell, south + 1 + cell / 2)
+            rasters.write(f"{south}{west}.tif", part, transform)
+    uncut = RegularGridInterpolator((np.linspace(47, 45, 121)[::-1], np.linspace(-22, -20, 121)), whole[::-1])
+    store = TerrainStore.open(rasters.folder)
+    around = np.linspace(-1.3 / 60, 1.3 / 60, 61)
+    for latitude, longitude in (
+        _points(45.0167, 47, -22, -20.0167, 20_000),
+        tuple(np.meshgrid(46.0 + around, -21.0 + around)),
+    ):
+        expected = uncut(np.stack((latitude, longitude), axis=-1))
+        np.testing.assert_allclose(store.elevation_m(latitude, longitude), expected, rtol=0, atol=1e-6)
 
 
 @pytest.mark.parametrize("shared_edge", [True, False])
@@ -252,6 +279,55 @@ def test_plane_in_a_projected_system(rasters: RasterFactory, epsg: str) -> None:
     np.testing.assert_allclose(store.elevation_m(latitude, longitude), tilted(y, x), rtol=0, atol=EXACT_M)
 
 
+def test_plane_in_degrees_of_another_datum(rasters: RasterFactory) -> None:
+    # ED50 lies some 130 m from WGS 84 in Spain; the plane is tilted in its own degrees.
+    rasters.square(
+        40, -4, lambda y, x: 100.0 + 1000.0 * (y - 40) + 500.0 * (x + 4), cells=100, crs="EPSG:4230"
+    )
+    store = TerrainStore.open(rasters.folder)
+    assert store.tiles[0].crs_kind == "degrees"
+    longitude, latitude = pyproj.Transformer.from_crs("EPSG:4230", "EPSG:4326", always_xy=True).transform(
+        -3.5, 40.5
+    )
+    assert abs(latitude - 40.5) + abs(longitude + 3.5) > 1e-3
+    assert store.elevation_m(latitude, longitude) == pytest.approx(850.0, abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    "crs", ["EPSG:4326", "EPSG:4979", "EPSG:4258", "EPSG:4269", "EPSG:4326+5773", "OGC:CRS84"]
+)
+def test_degrees_as_good_as_wgs84(rasters: RasterFactory, crs: str) -> None:
+    rasters.square(46, -21, plane, crs=crs)
+    store = TerrainStore.open(rasters.folder)
+    assert store.tiles[0].crs_kind == "wgs84"
+    assert store.tiles[0].vertical_datum == {"EPSG:4979": "ellipsoid", "EPSG:4326+5773": "EGM96"}.get(crs)
+    _assert_plane(store, *_points(46, 47, -21, -20))
+
+
+def test_many_small_tiles(rasters: RasterFactory) -> None:
+    # More files than are kept open, cells abutting, in a projected system; a slanting line over all of them.
+    def tilted(y: np.ndarray, x: np.ndarray) -> np.ndarray:
+        return 0.02 * (x - 500_000) + 0.01 * (y - 5_000_000)
+
+    for i in range(7):
+        for j in range(7):
+            rasters.nodes(
+                f"t{i}{j}.tif", tilted, west=500_005 + 500 * i, north=5_003_495 - 500 * j, dx=10, dy=10,
+                shape=(50, 50), crs="EPSG:32626",
+            )  # fmt: skip
+    store = TerrainStore.open(rasters.folder, cache_bytes=2**20)
+    project = pyproj.Transformer.from_crs("EPSG:32626", "EPSG:4326", always_xy=True)
+    x, y = np.linspace(500_010, 503_490, 3000), np.linspace(5_000_010, 5_003_490, 3000)
+    longitude, latitude = project.transform(x, y)
+    np.testing.assert_allclose(store.elevation_m(latitude, longitude), tilted(y, x), rtol=0, atol=EXACT_M)
+    touched = store.tiles_touched(latitude[::100], longitude[::100])
+    assert {touch.frame.placements[0].cell_x for touch in touched} == {10.0}
+    assert {store.tiles[touch.index].name for touch in touched} >= {f"t{i}{6 - i}" for i in range(7)}
+    x, y = _points(500_010, 503_490, 5_000_010, 5_003_490, 20_000)
+    longitude, latitude = project.transform(x, y)
+    np.testing.assert_allclose(store.elevation_m(latitude, longitude), tilted(y, x), rtol=0, atol=EXACT_M)
+
+
 def test_plane_in_a_turned_raster(rasters: RasterFactory) -> None:
     c, s = 0.01 * np.cos(np.radians(30)), 0.01 * np.sin(np.radians(30))
 
@@ -406,8 +482,7 @@ def test_the_order_of_files_does_not_matter(
 
 
 def test_highest_within(rasters: RasterFactory) -> None:
-    # One peak on a sample, 0.004 degree (444.8 m on the meridian) north of the place: M = 111 147 m a degree at
-    # 46 degrees (Snyder 1987, table 3 by linear interpolation).
+    # One peak on a sample, 0.004 degree north of the place; how far that is says pyproj's geodesic.
     def peak(y: np.ndarray, x: np.ndarray) -> np.ndarray:
         return 200.0 + np.where((np.abs(y - 46.404) < 1e-6) & (np.abs(x + 20.5) < 1e-6), 84.0, 0.0)
 
@@ -416,7 +491,8 @@ def test_highest_within(rasters: RasterFactory) -> None:
     high = store.highest_within(46.4, -20.5, 600.0)
     assert high is not None
     assert (high.ground_m, high.rise_m) == pytest.approx((284.0, 84.0), abs=1e-6)
-    assert high.distance_m == pytest.approx(444.6, abs=0.5)
+    _, _, expected_m = pyproj.Geod(ellps="WGS84").inv(-20.5, 46.4, -20.5, 46.404)
+    assert high.distance_m == pytest.approx(expected_m, abs=0.01)
     assert (high.latitude_deg, high.longitude_deg) == pytest.approx((46.404, -20.5), abs=1e-9)
     near = store.highest_within(46.4, -20.5, 300.0)
     assert near is not None
