@@ -134,12 +134,14 @@ def _draw(found: Contact, chart: str) -> None:
     from pathprofile.cli.answer import headline, margin_line
     from pathprofile.draw.path_chart import save_path_chart
 
-    keep = found.link.exposure[0].words
+    keep_m = found.link.exposure[0].keep_m
+    keep = "" if keep_m is None else f"{keep_m:.1f} m from the antenna, "
     save_path_chart(
         found.reach,
         chart,
         headline=headline(found),
-        header_lines=(found.link.who_hears_whom, margin_line(found) + ". " + keep),
+        header_lines=(found.link.who_hears_whom, f"{margin_line(found)}."),
+        caution=f"Keep {keep}masts twice their height from power lines. This is no safety line.",
     )
 
 

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from pathprofile.draw import labels, words
 from pathprofile.draw.style import HIGHLIGHT, INK, Sizes
 
@@ -55,8 +53,10 @@ class Mark:
         for i, line in enumerate(self._lines):
             y = self._spot.top - Sizes.label * (0.95 + i * _LINE_HEIGHT)
             if i == 0 and self._number:
-                sheet.text(self._spot.left, y, self._number, self._faces[0], gid=f"number-{name}")
-            sheet.text(self._spot.left + self._indent, y, line, self._faces[1], gid=f"label-{name}-{i}")
+                sheet.text(self._spot.left, y, self._number, self._faces[0], gid=f"number-{name}", halo=True)
+            sheet.text(
+                self._spot.left + self._indent, y, line, self._faces[1], gid=f"label-{name}-{i}", halo=True
+            )
 
 
 def _draw_dots(
@@ -82,12 +82,9 @@ def _tops(reach: Reach) -> dict[int, float]:
 
     The edge that stands for a rounded obstacle in a loss method may hover above it; a picture shows ground.
     """
-    distance_m, clearance_m = reach.survey.cluttered.distance_m, reach.sightline.clearance_m
     found: dict[int, float] = {}
     for obstacle in reach.obstacles.kept:
-        first = min(max(int(np.searchsorted(distance_m, obstacle.start_m)), 1), distance_m.size - 2)
-        past = max(int(np.searchsorted(distance_m, obstacle.stop_m, side="right")), first + 1)
-        top = first + int(np.argmin(clearance_m[first:past]))
+        top = reach.crest_index(obstacle)
         found[top] = max(obstacle.nu, found.get(top, obstacle.nu))
     return found
 

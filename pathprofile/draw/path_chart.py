@@ -37,7 +37,12 @@ _PROFILE_LEAST = 235.0
 
 
 def draw_path(
-    reach: Reach, *, page: Page = PAGE, headline: str | None = None, header_lines: Sequence[str] = ()
+    reach: Reach,
+    *,
+    page: Page = PAGE,
+    headline: str | None = None,
+    header_lines: Sequence[str] = (),
+    caution: str = words.CAUTION,
 ) -> Figure:
     """Draw the picture of one path.
 
@@ -51,6 +56,8 @@ def draw_path(
         The answer in a few words, instead of the one about the line of sight.
     header_lines : sequence of str
         Sentences that carry the answer further.
+    caution : str
+        The last line of the picture.
 
     Returns
     -------
@@ -86,7 +93,7 @@ def draw_path(
     _write_distances(sheet, strip, profile_bottom, "km", 1000.0)
     _write_distances(sheet, strip, strip.bottom, "mi", words.METRES_PER_MILE)
     draw_key(sheet, 47.0, holes=bool(reach.profile.bridges))
-    _write_foot(sheet, reach)
+    _write_foot(sheet, reach, caution)
     return sheet.figure
 
 
@@ -97,6 +104,7 @@ def save_path_chart(
     page: Page = PAGE,
     headline: str | None = None,
     header_lines: Sequence[str] = (),
+    caution: str = words.CAUTION,
     overwrite: bool = True,
 ) -> None:
     """Draw the picture of one path into a file; the suffix says which kind.
@@ -105,7 +113,7 @@ def save_path_chart(
 
     Parameters
     ----------
-    reach, page, headline, header_lines
+    reach, page, headline, header_lines, caution
         As in :func:`draw_path`.
     path : Path or str
         A name ending in ``.png``, ``.svg`` or ``.pdf``.
@@ -123,7 +131,7 @@ def save_path_chart(
             f"cannot draw into {str(path)!r}: give a name that ends in "
             f"{', '.join(SUFFIXES[:-1])} or {SUFFIXES[-1]}"
         )
-    figure = draw_path(reach, page=page, headline=headline, header_lines=header_lines)
+    figure = draw_path(reach, page=page, headline=headline, header_lines=header_lines, caution=caution)
     write_atomically(path, _encoded(figure, suffix, _title(reach)), overwrite=overwrite)
 
 
@@ -193,10 +201,12 @@ def _write_distances(sheet: Sheet, frame: Frame, y: float, unit: str, metres: fl
         )
 
 
-def _write_foot(sheet: Sheet, reach: Reach) -> None:
+def _write_foot(sheet: Sheet, reach: Reach, caution: str) -> None:
     faces, width = sheet.ruler.faces, POINTS_WIDE - 2 * MARGIN
     face = faces.regular(Sizes.foot)
     text = words.printable(words.footnote(reach), sheet.ruler.has_glyph)
     text = words.shortened(text, width, lambda part: sheet.ruler.width(part, face))
     sheet.text(MARGIN, 27.0, text, face, color=SOFT_INK, gid="foot")
-    sheet.text(MARGIN, 11.0, words.CAUTION, faces.bold(Sizes.note), gid="caution")
+    bold = faces.bold(Sizes.note)
+    text = words.shortened(caution, width, lambda part: sheet.ruler.width(part, bold))
+    sheet.text(MARGIN, 11.0, text, bold, gid="caution")

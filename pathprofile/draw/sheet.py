@@ -128,6 +128,10 @@ class Sheet:
     def text(self, x: float, y: float, text: str, face: FontProperties, **style: Any) -> Text:
         """Set one line of text; what a user typed is never read as mathematics."""
         style = {"color": INK, "ha": "left", "va": "baseline"} | style
+        if style.pop("halo", False):
+            from matplotlib.patheffects import withStroke
+
+            style["path_effects"] = [withStroke(linewidth=3.5 * self.scale, foreground=PAPER)]
         return self.figure.text(
             x / POINTS_WIDE,
             y / self.height,

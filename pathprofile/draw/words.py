@@ -170,9 +170,8 @@ def footnote(reach: Reach) -> str:
     """Where the figures come from."""
     terrain = _terrain(reach)
     method = METHOD_NAMES.get(reach.loss.primary, reach.loss.primary)
-    date = f"{reach.date.day} {reach.date:%B %Y}"
     k_factor = f"k {reach.atmosphere.k_factor:.2f}"
-    return f"Terrain {terrain}. {k_factor}. Loss by {method}. {date}. pathprofile {__version__}"
+    return f"Map {terrain}. {k_factor}. {method}. {reach.date.isoformat()}. pathprofile {__version__}"
 
 
 def _terrain(reach: Reach) -> str:

@@ -20,7 +20,9 @@ import reprlib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
+from pathprofile import quantities
 from pathprofile.errors import StationError
+from pathprofile.quantities import Band
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -51,30 +53,16 @@ __all__ = [
 
 PRACTICE: Final = "common practice"
 MEMORY: Final = "from memory"
-LOWEST_MHZ: Final = 30.0
-HIGHEST_MHZ: Final = 3000.0
+LOWEST_MHZ: Final = quantities.LOWEST_FREQUENCY_MHZ
+HIGHEST_MHZ: Final = quantities.HIGHEST_FREQUENCY_MHZ
 
 Polarization = Literal["vertical", "horizontal", "slant", "circular"]
 
 
-@dataclass(frozen=True, slots=True)
-class Band:
-    """An amateur band: widest limits of any ITU region, and the frequency planned with if none is given."""
-
-    low_mhz: float
-    high_mhz: float
-    usual_mhz: float
-
-
 BANDS: Final[Mapping[str, Band]] = {
-    "6 m": Band(50.0, 54.0, 50.2),
-    "4 m": Band(69.9, 70.5, 70.2),
-    "2 m": Band(144.0, 148.0, 145.0),
-    "1.25 m": Band(219.0, 225.0, 223.5),
-    "70 cm": Band(420.0, 450.0, 433.0),
-    "33 cm": Band(902.0, 928.0, 915.0),
-    "23 cm": Band(1240.0, 1300.0, 1296.2),
+    re.sub(r"(?<=\d)(?=[cm])", " ", name): band for name, band in quantities.BANDS.items()
 }
+"""Amateur bands by the name that answers use ("2 m")."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -295,7 +283,7 @@ def band_of(text: object) -> str:
     if not LOWEST_MHZ <= frequency_mhz <= HIGHEST_MHZ:
         raise StationError(f"frequency {frequency_mhz:g} MHz: accepted {LOWEST_MHZ:g} to {HIGHEST_MHZ:g} MHz")
     for name, band in BANDS.items():
-        if band.low_mhz <= frequency_mhz <= band.high_mhz:
+        if band.lowest_mhz <= frequency_mhz <= band.highest_mhz:
             return name
     return f"{frequency_mhz:g} MHz"
 
@@ -303,13 +291,13 @@ def band_of(text: object) -> str:
 def planning_mhz(band: str) -> float:
     """Frequency to plan with on ``band`` (a result of `band_of`) where none is given [MHz]."""
     if band in BANDS:
-        return BANDS[band].usual_mhz
+        return BANDS[band].typical_mhz
     return float(band.removesuffix(" MHz"))
 
 
 def band_span_mhz(band: str) -> tuple[float, float]:
     """Lowest and highest frequency of ``band``; 2 % either side of a lone frequency [MHz]."""
     if band in BANDS:
-        return BANDS[band].low_mhz, BANDS[band].high_mhz
+        return BANDS[band].lowest_mhz, BANDS[band].highest_mhz
     lone = planning_mhz(band)
     return lone * 0.98, lone * 1.02
