@@ -221,8 +221,8 @@ def _other_modes(contact: Contact, told: Sequence[Change]) -> str:
             bands[row.band] = row.pair.verdict.word
     text = f"Other modes: {'; '.join(parts)}." if parts else ""
     if bands:
-        told = ", ".join(f"{band} {word}" for band, word in bands.items())
-        text += f" {MODES[contact.link.mode].label} elsewhere: {told}."
+        elsewhere = ", ".join(f"{band} {word}" for band, word in bands.items())
+        text += f" {MODES[contact.link.mode].label} elsewhere: {elsewhere}."
     return text.strip()
 
 

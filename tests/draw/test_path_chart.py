@@ -250,7 +250,7 @@ def test_the_header_says_it_all(make_reach: Make) -> None:
         "146.52 MHz, horizontal. Antennas 6 m and 10 m (20 and 33 ft) above ground.",
     ):
         assert part in header
-    for part in ("N46W022", "surface model", "k 1.33", "14 June 2025", "pathprofile ", "ITU-R P.1812-8"):
+    for part in ("N46W022", "surface model", "k 1.33", "2025-06-14", "pathprofile ", "ITU-R P.1812-8"):
         assert part in texts["foot"]
     assert texts["caution"] == (
         "A prediction is not a safety line. Keep masts twice their height from power lines."
