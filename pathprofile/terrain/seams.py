@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Sampler = Callable[[Placement, Floats, Floats], Floats]
 
-__all__ = ["across_seam"]
+__all__ = ["across_seam", "at_corner"]
 
 # Widest strip [cells of the coarser tile]: one, and half a cell for tiles that were cut carelessly.
 _WIDEST_CELLS = 1.5
@@ -52,9 +52,43 @@ def across_seam(
     rest = np.flatnonzero(~between)
     if rest.size:
         height[rest], between[rest] = _across_rows(placements, sample, x[rest], y[rest])
-    rest = np.flatnonzero(~between)
-    if rest.size and len(placements) > 2:
-        height[rest], between[rest] = _at_corner(placements, sample, x[rest], y[rest])
+    return height, between
+
+
+def at_corner(
+    placements: Sequence[Placement], sample: Sampler, x: Floats, y: Floats
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """Heights where three or more tiles of different fineness meet and no row leads across.
+
+    Takes the plane that fits the nearest sample position of each tile, the nearer the better, so that there
+    is no step at the edge of any of them.
+
+    Parameters and returns as `across_seam`.
+    """
+    count = np.zeros(x.shape, np.int64)
+    on_raster = np.zeros(x.shape, np.bool_)
+    moments = np.zeros((*x.shape, 3, 3))
+    right = np.zeros((*x.shape, 3))
+    size_x, size_y = max(p.cell_x for p in placements), max(p.cell_y for p in placements)
+    for p in placements:
+        on_raster |= p.holds(x, y, margin=0.5 + 1e-7)
+        pick = np.flatnonzero(p.holds(x, y, margin=_WIDEST_CELLS))
+        if pick.size == 0:
+            continue
+        near_x, near_y = np.clip(x[pick], p.west, p.east), np.clip(y[pick], p.south, p.north)
+        east, north = (near_x - x[pick]) / size_x, (near_y - y[pick]) / size_y
+        weight = 1.0 / (east**2 + north**2 + 1e-12)
+        row = np.stack((np.ones(pick.shape), east, north), axis=-1)
+        moments[pick] += weight[:, np.newaxis, np.newaxis] * row[:, :, np.newaxis] * row[:, np.newaxis, :]
+        right[pick] += (weight * sample(p, near_x, near_y))[:, np.newaxis] * row
+        count[pick] += 1
+    between = on_raster & (count >= 3)
+    height = np.full(x.shape, np.nan)
+    pick = np.flatnonzero(between)
+    if pick.size:
+        # Three sample positions on one line leave the slope across it open; then it is taken as none.
+        inverse = np.linalg.pinv(moments[pick], rcond=1e-9, hermitian=True)
+        height[pick] = (inverse[:, 0, :] * right[pick]).sum(axis=1)
     return height, between
 
 
@@ -128,41 +162,6 @@ def _along_row(
         by = east_by[pick] == i
         right[by] = sample(p, east[by], y[by])
     height[pick] = _between(x, west, east, left, right)
-    return height, between
-
-
-def _at_corner(
-    placements: Sequence[Placement], sample: Sampler, x: Floats, y: Floats
-) -> tuple[Floats, NDArray[np.bool_]]:
-    """Where three or more tiles of different fineness meet and no row leads across.
-
-    The plane that fits the nearest sample position of each tile, the nearer the better, so that there is no
-    step at the edge of any of them.
-    """
-    count = np.zeros(x.shape, np.int64)
-    on_raster = np.zeros(x.shape, np.bool_)
-    moments = np.zeros((*x.shape, 3, 3))
-    right = np.zeros((*x.shape, 3))
-    size_x, size_y = max(p.cell_x for p in placements), max(p.cell_y for p in placements)
-    for p in placements:
-        on_raster |= p.holds(x, y, margin=0.5 + 1e-7)
-        pick = np.flatnonzero(p.holds(x, y, margin=_WIDEST_CELLS))
-        if pick.size == 0:
-            continue
-        near_x, near_y = np.clip(x[pick], p.west, p.east), np.clip(y[pick], p.south, p.north)
-        east, north = (near_x - x[pick]) / size_x, (near_y - y[pick]) / size_y
-        weight = 1.0 / (east**2 + north**2 + 1e-12)
-        row = np.stack((np.ones(pick.shape), east, north), axis=-1)
-        moments[pick] += weight[:, np.newaxis, np.newaxis] * row[:, :, np.newaxis] * row[:, np.newaxis, :]
-        right[pick] += (weight * sample(p, near_x, near_y))[:, np.newaxis] * row
-        count[pick] += 1
-    between = on_raster & (count >= 3)
-    height = np.full(x.shape, np.nan)
-    pick = np.flatnonzero(between)
-    if pick.size:
-        # Three sample positions on one line leave the slope across it open; then it is taken as none.
-        inverse = np.linalg.pinv(moments[pick], rcond=1e-9, hermitian=True)
-        height[pick] = (inverse[:, 0, :] * right[pick]).sum(axis=1)
     return height, between
 
 

@@ -13,7 +13,7 @@ from pathprofile.errors import OutOfRangeError
 from pathprofile.terrain.blocks import BlockCache
 from pathprofile.terrain.finding import FileIndex, Refused, find_tiles
 from pathprofile.terrain.frames import Frame, Placement, Projections, metres_per_degree
-from pathprofile.terrain.seams import across_seam
+from pathprofile.terrain.seams import across_seam, at_corner
 
 if TYPE_CHECKING:
     import os
@@ -376,7 +376,14 @@ class TerrainStore:
             open_points = np.flatnonzero(~settled) if open_points.size == count else open_points[~settled]
             if open_points.size == 0:
                 return
-        self._settle_rims(near, coordinates, open_points[source[open_points] == NO_TILE], height, source)
+        open_points = open_points[source[open_points] == NO_TILE]
+        for f, group in passed.items():
+            if len(group) > 2 and open_points.size:
+                x, y = coordinates[f]
+                values, between = at_corner(group, self._within, x[open_points], y[open_points])
+                self._settle(height, source, open_points[between], values[between], group[-1])
+                open_points = open_points[~between]
+        self._settle_rims(near, coordinates, open_points, height, source)
 
     def _worth_halving(self, coordinates: list[tuple[NDArray[Any], NDArray[Any]]], before: int) -> bool:
         half = coordinates[0][0].size // 2
