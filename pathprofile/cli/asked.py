@@ -146,11 +146,9 @@ def sea_of(texts: Sequence[str] | None) -> tuple[tuple[float, float], ...]:
 
 
 def station_of(
-    name: str,
-    place: str,
+    known: Station,
     frequency_mhz: float,
     *,
-    known: Station | None = None,
     height: str | None = None,
     power_w: float | None = None,
     antenna: str | None = None,
@@ -158,14 +156,14 @@ def station_of(
     noise: str | None = None,
     polarization: str | None = None,
 ) -> Station:
-    """Take a station from the book (if it is there), with what the command line says on top.
+    """Take a station as it is known, with what the command line says on top.
 
     Raises
     ------
     StationError
         For what a station cannot have; the field, the value and the limits.
     """
-    from pathprofile.station import SetUp, Station
+    from pathprofile.station import SetUp
 
     said: dict[str, Any] = {
         "height_m": height_or_none(height),
@@ -176,11 +174,8 @@ def station_of(
         "polarization": polarization,
     }
     said = {field: value for field, value in said.items() if value is not None}
-    if known is not None and not said:
+    if not said:
         return known
-    if known is None:
-        set_ups = (SetUp(bands=(f"{frequency_mhz:g}",), **said),) if said else ()
-        return Station(name=name, place=place, set_ups=set_ups)
     fitting = [set_up for set_up in known.set_ups if set_up.covers(frequency_mhz)]
     if known.set_ups and not fitting:
         return known  # the reason why it has nothing here is for the link to say
@@ -189,7 +184,7 @@ def station_of(
     ]
     changed = tuple(SetUp(**{**stated, **said}) for stated in base)
     others = tuple(set_up for set_up in known.set_ups if set_up not in fitting)
-    return Station(**{**known.model_dump(exclude_unset=True), "set_ups": changed + others})
+    return type(known)(**{**known.model_dump(exclude_unset=True), "set_ups": changed + others})
 
 
 def check_output(path: str | None, suffixes: Sequence[str]) -> None:

@@ -21,6 +21,7 @@ def demo(*, chart: options.Chart = None, as_json: options.Json = False) -> None:
     from pathprofile.contact import Party, contact
     from pathprofile.places import parse_location
     from pathprofile.sample import sample_dir, sample_places
+    from pathprofile.station import Station
 
     picture = chart or "pathprofile-demo.png"
     asked.check_output(picture, CHART_SUFFIXES)
@@ -32,7 +33,12 @@ def demo(*, chart: options.Chart = None, as_json: options.Json = False) -> None:
     you, them = (
         Party(
             asked.station_of(
-                name, name, 144.3, height=height, power_w=power_w, antenna=antenna, feedline=line
+                Station(name=name, place=name),
+                144.3,
+                height=height,
+                power_w=power_w,
+                antenna=antenna,
+                feedline=line,
             ),
             parse_location(f"{places[name].latitude_deg:.5f} {places[name].longitude_deg:.5f}", label=name),
             surroundings,

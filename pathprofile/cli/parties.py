@@ -1,35 +1,56 @@
-"""Who talks to whom: places as typed, or names from the trip book."""
+"""Who talks to whom: names from the trip book, or places as typed."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import typer
+
 from pathprofile.cli.asked import station_of
 from pathprofile.contact import Party
+from pathprofile.errors import LocationError, StationError
 from pathprofile.places import parse_location
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from pathlib import Path
 
-    from pathprofile.places import Location
+    from pathprofile.link.ends import SurroundingsName
+    from pathprofile.station import Station
+    from pathprofile.trip.book import Book
 
-__all__ = ["Parties", "parties"]
+__all__ = ["Parties", "book_in_use", "parties", "party_named"]
 
 
 @dataclass(frozen=True)
 class Parties:
-    """Both sides, and the elevation folders that the book names."""
+    """Both sides, what the book says of the ground under them, and its elevation folders."""
 
     you: Party
     them: Party
+    ground_m: tuple[float | None, float | None]
     dem: Sequence[str]
+
+
+def book_in_use(given: str | None, *, quiet: bool = False) -> Book | None:
+    """Book that was named, else one in the current folder, which is then said on standard error."""
+    from pathlib import Path
+
+    from pathprofile.trip.book import find_book, read_book
+
+    path: Path | None = Path(given) if given is not None else find_book()
+    if path is None:
+        return None
+    if given is None and not quiet:
+        typer.echo(f"book: {path}", err=True)
+    return read_book(path)
 
 
 def parties(
     from_place: str,
     to_place: str,
-    book: str | None,
+    book: Book | None,
     frequency_mhz: float,
     *,
     polarization: str | None,
@@ -39,13 +60,12 @@ def parties(
     feedlines: tuple[str | None, str | None],
     noises: tuple[str | None, str | None],
 ) -> Parties:
-    """Both sides of a contact, what the command line says on top of what the book says."""
-    sides = []
+    """Both sides of a contact: what the book says, and what the command line says on top of it."""
+    sides, grounds = [], []
     for index, text in enumerate((from_place, to_place)):
-        location = _place(text)
+        named, ground_m = party_named(text, book, "open" if index == 0 else "suburb")
         station = station_of(
-            _short_name(location, ("you", "them")[index]),
-            text,
+            named.station,
             frequency_mhz,
             height=heights[index],
             power_w=powers_w[index],
@@ -54,13 +74,35 @@ def parties(
             noise=noises[index],
             polarization=polarization,
         )
-        sides.append(Party(station, location, "open" if index == 0 else "suburb"))
-    return Parties(sides[0], sides[1], ())
+        sides.append(Party(station, named.location, named.unstated))
+        grounds.append(ground_m)
+    folders = [str(folder) for folder in book.tile_folders()] if book is not None else []
+    return Parties(sides[0], sides[1], (grounds[0], grounds[1]), folders)
 
 
-def _place(text: str) -> Location:
-    return parse_location(text)
+def party_named(text: str, book: Book | None, unstated: SurroundingsName) -> tuple[Party, float | None]:
+    """One side by its name in the book, else by its place; and the ground height that the book states."""
+    from pathprofile.station import Station
 
-
-def _short_name(location: Location, fallback: str) -> str:
-    return location.label or location.text.strip() or fallback
+    if book is not None:
+        site = next((each for each in book.sites if each.name.casefold() == text.casefold()), None)
+        if site is not None:
+            return Party(book.operator_at(site), site.location(), "open"), site.ground_m
+        station: Station | None = next(
+            (each for each in book.stations if each.name.casefold() == text.casefold()), None
+        )
+        if station is not None:
+            location = parse_location(station.place, label=station.name)
+            return Party(station, location, "suburb"), None
+    try:
+        location = parse_location(text)
+    except LocationError as error:
+        if book is None or any(letter.isdigit() for letter in text):
+            raise
+        try:
+            book.station(text)
+        except StationError as unknown:
+            raise LocationError(f"{unknown}; it is no place either") from error
+        raise
+    name = " ".join((location.label or location.text).split()) or text.strip()
+    return Party(Station(name=name[:80], place=text[:200]), location, unstated), None

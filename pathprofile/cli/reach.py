@@ -58,7 +58,7 @@ def reach(
 ) -> None:
     """Say whether FROM can reach TO: the contact both ways, what limits it, what would change it."""
     from pathprofile.cli import asked
-    from pathprofile.cli.parties import parties
+    from pathprofile.cli.parties import book_in_use, parties
     from pathprofile.contact import contact
     from pathprofile.quantities import parse_distance_m, parse_frequency_mhz, parse_height_m
     from pathprofile.reach import GroundOptions
@@ -68,7 +68,7 @@ def reach(
     sides = parties(
         from_place,
         to_place,
-        book,
+        book_in_use(book, quiet=quiet),
         frequency_mhz,
         polarization=polarization,
         heights=(from_height, to_height),
@@ -83,8 +83,8 @@ def reach(
         sea_where_missing=sea_where_missing,
         sea_where_hole=sea_where_hole,
         accept_mixed_datums=accept_mixed_datums,
-        from_ground_m=asked.height_or_none(from_ground, lowest_m=-500.0),
-        to_ground_m=asked.height_or_none(to_ground, lowest_m=-500.0),
+        from_ground_m=_ground(from_ground, sides.ground_m[0]),
+        to_ground_m=_ground(to_ground, sides.ground_m[1]),
         clutter_m=parse_height_m(clutter),
         clear_round_antenna_m=parse_distance_m(clear),
         obstacles=asked.obstacles_of(obstacle),
@@ -105,6 +105,13 @@ def reach(
             mast_limit_m=parse_height_m(mast_limit),
         )
         deliver(found, terrain, chart=chart, as_json=as_json, quiet=quiet)
+
+
+def _ground(said: str | None, in_book_m: float | None) -> float | None:
+    """Ground height of an end: the command line's, else the book's."""
+    from pathprofile.cli.asked import height_or_none
+
+    return in_book_m if said is None else height_or_none(said, lowest_m=-500.0)
 
 
 def deliver(found: Contact, terrain: TerrainStore, *, chart: str | None, as_json: bool, quiet: bool) -> None:
