@@ -1,0 +1,424 @@
+"""A station known by its locator alone: the link over all of its cell, never at the centre alone."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from pathprofile.errors import LocationError, OutOfRangeError, TerrainGapError
+from pathprofile.link.evaluate import Pair
+from pathprofile.link.words import verdict
+from pathprofile.places.location import Location
+from pathprofile.places.locators import locator
+from pathprofile.trip.areas import area_of, dry_points
+from pathprofile.trip.links import choose, link_at, links_at
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import numpy.typing as npt
+
+    from pathprofile.contact import Party
+    from pathprofile.terrain.store import TerrainStore
+    from pathprofile.trip.areas import GroundPoints
+    from pathprofile.trip.links import Equipped, WantedLink
+    from pathprofile.trip.terms import Terms
+
+    Floats = npt.NDArray[np.float64]
+
+__all__ = [
+    "CellAnswer",
+    "CellOdds",
+    "CellPoint",
+    "HeightSplit",
+    "Third",
+    "cell_odds",
+    "height_split",
+    "mean_pair",
+]
+
+_ROUND_M = ((60.0, 10.0), (10.0, 5.0))
+"""From which height range on a question is asked, in steps of what: the map itself errs by 5 m."""
+_FEWEST_A_SIDE = 3
+_LEAST_SHARE = 0.1
+_LEAST_DIFFERENCE = 0.1
+_PRIME = 7919
+
+
+class CellPoint(NamedTuple):
+    """One point of the area and the odds from there."""
+
+    latitude_deg: float
+    longitude_deg: float
+    ground_m: float
+    chance: float
+
+
+@dataclass(frozen=True)
+class Third:
+    """Odds on a third of the ground, by height: for somebody who lives anywhere on it, equally likely.
+
+    Attributes
+    ----------
+    from_m, to_m : float
+        Its lowest and highest ground [m].
+    pair : Pair
+        Mean chances over it and their verdict.
+    """
+
+    from_m: float
+    to_m: float
+    pair: Pair
+
+
+@dataclass(frozen=True)
+class HeightSplit:
+    """The height of ground that tells the odds apart best.
+
+    Attributes
+    ----------
+    height_m : float
+        A round figure [m].
+    below, above : Pair
+        Odds on lower ground, and on this height and higher.
+    share_below : float
+        Share of the area's points that lie lower.
+    decisive : float
+        Standard deviation of the chance that the answer explains: √(p (1 − p)) · |below − above|.
+    """
+
+    height_m: float
+    below: Pair
+    above: Pair
+    share_below: float
+    decisive: float
+
+
+@dataclass(frozen=True)
+class CellOdds:
+    """The link over an area; arrays have one entry a point.
+
+    Attributes
+    ----------
+    latitude_deg, longitude_deg, ground_m : ndarray, shape (n,)
+        Where the station may be.
+    chance, comfortable_chance : ndarray, shape (n,)
+        Of the pair, from each point.
+    parted : ndarray of bool, shape (n,)
+        Where the methods part so far that nothing is called solid.
+    pair : Pair
+        Mean chances over the area and their verdict.
+    lowest, middle, highest : Third
+        Ground of one height belongs to all thirds that it borders on.
+    best, worst : CellPoint
+    typical_you, typical_them : Location
+        Ends of the link whose chance is nearest the median.
+    split : HeightSplit or None
+        None where the odds are alike, whatever the height.
+    notes : tuple of str
+        How the points were chosen.
+    """
+
+    latitude_deg: Floats
+    longitude_deg: Floats
+    ground_m: Floats
+    chance: Floats
+    comfortable_chance: Floats
+    parted: npt.NDArray[np.bool_]
+    pair: Pair
+    lowest: Third
+    middle: Third
+    highest: Third
+    best: CellPoint
+    worst: CellPoint
+    typical_you: Location
+    typical_them: Location
+    split: HeightSplit | None
+    notes: tuple[str, ...]
+
+    @property
+    def text(self) -> str:
+        """The thirds in words, or one verdict where they are alike."""
+        thirds = (self.lowest, self.middle, self.highest)
+        if len({third.pair.verdict.text for third in thirds}) == 1:
+            return f"{self.middle.pair.verdict.text} anywhere in the area"
+        return "; ".join(
+            f"{name} third ({third.from_m:.0f} to {third.to_m:.0f} m) {third.pair.verdict.text}"
+            for name, third in zip(("lowest", "middle", "highest"), thirds, strict=True)
+        )
+
+
+class CellAnswer(NamedTuple):
+    """Odds over an area, the link from its typical point, and each mode with the odds it was chosen by."""
+
+    odds: CellOdds
+    typical: WantedLink
+    modes: list[tuple[Equipped, Pair]]
+
+
+def cell_odds(
+    you: Party, them: Party, pairs: Sequence[Equipped], terrain: TerrainStore, terms: Terms
+) -> CellAnswer | str:
+    """Work out the link at points all over the area in which a station is known to be.
+
+    Parameters
+    ----------
+    you, them : Party
+        At least one known by an area. Heights of ground are those of TO, or of FROM where TO is a point.
+    pairs : sequence of Equipped
+        Modes both have, in order of preference.
+    terrain : TerrainStore
+    terms : Terms
+
+    Returns
+    -------
+    CellAnswer or str
+        The odds in the mode chosen; or the reason why there are none.
+
+    Raises
+    ------
+    LocationError, OutOfRangeError, TerrainError, TerrainGapError
+        Where none of the points, or fewer than half of them, have a path.
+
+    Notes
+    -----
+    Each point is worked out as if the station stood exactly there, so that no location variability is added.
+    Of several modes one is chosen by `choose` on the mean odds of three points: the lowest, the middle and
+    the highest ground. Where both ends are areas their points are paired in a fixed scattered order.
+    """
+    ends = []
+    for party in (you, them):
+        found = _places(party, terrain, terms.cell_points)
+        if isinstance(found, str):
+            return found
+        ends.append(found)
+    ground, notes = _ground_of(ends)
+    yours, theirs = _paired([end.parties for end in ends])
+    count = len(theirs)
+
+    tried: list[tuple[Equipped, Pair]] = []
+    chosen = 0
+    if len(pairs) > 1:
+        order = np.argsort(ground.ground_m, kind="stable")
+        trial = [int(order[i]) for i in dict.fromkeys((0, count // 2, count - 1))]
+        tried = _tried(yours, theirs, trial, pairs, terrain, terms)
+        chosen = choose([pair for _, pair in tried])
+
+    answers, kept, failed = [], [], []
+    for i in range(count):
+        try:
+            answers.append(_Answer.of(link_at(yours[i], theirs[i], pairs[chosen], terrain, terms)))
+            kept.append(i)
+        except (TerrainGapError, LocationError) as error:
+            failed.append(error)
+    if len(failed) > count // 2:
+        raise failed[0]
+    if failed:
+        notes.append(f"{len(failed)} of {count} points have no path ({failed[0]})")
+    chances = np.array([answer.chance for answer in answers])
+    at = kept[int(np.argmin(np.abs(chances - np.median(chances))))]
+    odds = _gathered(ground, answers, kept, (yours[at].location, theirs[at].location), notes)
+    typical = link_at(yours[at], theirs[at], pairs[chosen], terrain, terms)
+    return CellAnswer(odds, typical, tried or [(pairs[0], odds.pair)])
+
+
+def height_split(
+    ground_m: Floats, chance: Floats, comfortable_chance: Floats, parted: npt.NDArray[np.bool_]
+) -> HeightSplit | None:
+    """Find the height of ground that separates good odds from bad ones best.
+
+    Parameters
+    ----------
+    ground_m, chance, comfortable_chance : ndarray, shape (n,)
+        Height of ground [m] and odds of points in an area.
+    parted : ndarray of bool, shape (n,)
+        Where nothing may be called solid.
+
+    Returns
+    -------
+    HeightSplit or None
+        None where no height leaves different verdicts on its two sides, with a tenth between the chances, and
+        where the ground spans less than 10 m, for the map is no better.
+
+    Notes
+    -----
+    Tried are round heights that leave a tenth of the points and at least three on either side. The one chosen
+    explains most of the variance of the chance, as the first cut of a regression tree does.
+    """
+    low_m, high_m = float(ground_m.min()), float(ground_m.max())
+    step_m = next((step for least, step in _ROUND_M if high_m - low_m >= least), None)
+    if step_m is None:
+        return None
+    fewest = max(_FEWEST_A_SIDE, math.ceil(_LEAST_SHARE * ground_m.size))
+    best: HeightSplit | None = None
+    for height_m in np.arange(math.ceil(low_m / step_m), math.floor(high_m / step_m) + 1) * step_m:
+        lower = ground_m < height_m
+        if min(int(lower.sum()), int((~lower).sum())) < fewest:
+            continue
+        below = mean_pair(chance[lower], comfortable_chance[lower], parted[lower])
+        above = mean_pair(chance[~lower], comfortable_chance[~lower], parted[~lower])
+        difference = abs(above.chance - below.chance)
+        if below.verdict.word == above.verdict.word or difference < _LEAST_DIFFERENCE:
+            continue
+        share = float(lower.mean())
+        decisive = math.sqrt(share * (1.0 - share)) * difference
+        if best is None or decisive > best.decisive:
+            best = HeightSplit(float(height_m), below, above, share, decisive)
+    return best
+
+
+def mean_pair(chance: Floats, comfortable_chance: Floats, parted: npt.NDArray[np.bool_]) -> Pair:
+    """Odds for somebody who is at any of the points, all equally likely."""
+    readable, comfortable = float(chance.mean()), float(comfortable_chance.mean())
+    solid_allowed = float(parted.mean()) <= 0.5
+    return Pair(readable, comfortable, verdict(readable, comfortable, may_be_solid=solid_allowed))
+
+
+class _Answer(NamedTuple):
+    """What is kept of each point's link."""
+
+    chance: float
+    comfortable: float
+    parted: bool
+
+    @classmethod
+    def of(cls, found: WantedLink) -> _Answer:
+        pair, link = found.link.pair, found.link
+        agreed = link.second is not None and link.second.verdict.word == "solid"
+        return cls(pair.chance, pair.comfortable_chance, link.methods_part and not agreed)
+
+
+class _Places(NamedTuple):
+    """A party at each of the points where it may be; ``ground`` is None for a party that is a point."""
+
+    parties: list[Party]
+    ground: GroundPoints | None
+
+
+def _places(party: Party, terrain: TerrainStore, wanted: int) -> _Places | str:
+    cell = area_of(party.location)
+    if cell is None:
+        return _Places([party], None)
+    ground = dry_points(cell, terrain, wanted)
+    if not ground.ground_m.size:
+        return (
+            f"{party.station.name}: no dry and gentle ground in {_called(party.location)} "
+            f"({ground.water} points of water or outside the tiles, {ground.steep} steep); check the locator"
+        )
+    label = party.location.label or party.station.name
+    at = [
+        replace(party, location=Location(float(latitude), float(longitude), label))
+        for latitude, longitude in zip(ground.latitude_deg, ground.longitude_deg, strict=True)
+    ]
+    return _Places(at, ground)
+
+
+def _called(location: Location) -> str:
+    return "".join(location.text.split()) or locator(location.latitude_deg, location.longitude_deg)
+
+
+def _ground_of(ends: list[_Places]) -> tuple[GroundPoints, list[str]]:
+    """Ground whose heights are asked about, and how its points were chosen."""
+    notes = []
+    for end in ends:
+        if end.ground is None:
+            continue
+        count, left = end.ground.ground_m.size, end.ground.water + end.ground.steep
+        without = f", {end.ground.water} of water and {end.ground.steep} too steep left out" if left else ""
+        notes.append(f"{end.parties[0].station.name}: {count} point{'s' * (count > 1)} of the area{without}")
+    ground = ends[1].ground or ends[0].ground
+    if ground is None:
+        raise OutOfRangeError("both places are points: a link over an area needs a locator")
+    return ground, notes
+
+
+def _paired(sides: list[list[Party]]) -> tuple[list[Party], list[Party]]:
+    """Make both lists as long as the one that is asked about; another area's points are scattered over it."""
+    yours, theirs = sides
+    if len(theirs) == 1:
+        return yours, theirs * len(yours)
+    return [yours[i * _PRIME % len(yours)] for i in range(len(theirs))], theirs
+
+
+def _tried(
+    yours: list[Party],
+    theirs: list[Party],
+    at: list[int],
+    pairs: Sequence[Equipped],
+    terrain: TerrainStore,
+    terms: Terms,
+) -> list[tuple[Equipped, Pair]]:
+    """Mean odds in every mode on a few points."""
+    answers: list[list[_Answer]] = []
+    error: Exception | None = None
+    for i in at:
+        try:
+            answers.append(
+                [_Answer.of(link) for link in links_at(yours[i], theirs[i], pairs, terrain, terms)]
+            )
+        except (TerrainGapError, LocationError) as raised:
+            error = raised
+    if not answers and error is not None:
+        raise error
+    return [
+        (
+            pair,
+            mean_pair(
+                np.array([row[k].chance for row in answers]),
+                np.array([row[k].comfortable for row in answers]),
+                np.array([row[k].parted for row in answers]),
+            ),
+        )
+        for k, pair in enumerate(pairs)
+    ]
+
+
+def _gathered(
+    ground: GroundPoints,
+    answers: list[_Answer],
+    kept: list[int],
+    typical: tuple[Location, Location],
+    notes: list[str],
+) -> CellOdds:
+    chance = np.array([answer.chance for answer in answers])
+    comfortable = np.array([answer.comfortable for answer in answers])
+    parted = np.array([answer.parted for answer in answers])
+    latitude, longitude, height_m = (
+        part[kept] for part in (ground.latitude_deg, ground.longitude_deg, ground.ground_m)
+    )
+
+    def point(index: int) -> CellPoint:
+        return CellPoint(
+            float(latitude[index]), float(longitude[index]), float(height_m[index]), float(chance[index])
+        )
+
+    def third(inside: npt.NDArray[np.bool_]) -> Third:
+        return Third(
+            float(height_m[inside].min()),
+            float(height_m[inside].max()),
+            mean_pair(chance[inside], comfortable[inside], parted[inside]),
+        )
+
+    ranked = np.sort(height_m)
+    low_m, high_m = ranked[(ranked.size - 1) // 3], ranked[ranked.size - 1 - (ranked.size - 1) // 3]
+    return CellOdds(
+        latitude_deg=latitude,
+        longitude_deg=longitude,
+        ground_m=height_m,
+        chance=chance,
+        comfortable_chance=comfortable,
+        parted=parted,
+        pair=mean_pair(chance, comfortable, parted),
+        lowest=third(height_m <= low_m),
+        middle=third((height_m >= low_m) & (height_m <= high_m)),
+        highest=third(height_m >= high_m),
+        best=point(int(np.argmax(chance))),
+        worst=point(int(np.argmin(chance))),
+        typical_you=typical[0],
+        typical_them=typical[1],
+        split=height_split(height_m, chance, comfortable, parted),
+        notes=tuple(notes),
+    )

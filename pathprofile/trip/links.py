@@ -1,0 +1,140 @@
+"""One pair in the modes wanted: equipped once, the ground read once, the mode chosen."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from pathprofile.contact import link_over, survey_between
+from pathprofile.link.ends import End, NoFit, equip
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from pathprofile.contact import Party
+    from pathprofile.link.evaluate import Link, Pair
+    from pathprofile.reach import GroundOptions, Reach, Survey
+    from pathprofile.terrain.store import TerrainStore
+    from pathprofile.trip.terms import Terms, Wanted
+
+__all__ = ["Equipped", "WantedLink", "choose", "equipped", "link_at", "links_at", "serves"]
+
+_SERVING = ("solid", "workable")
+
+
+@dataclass(frozen=True)
+class Equipped:
+    """Both ends in a mode that both have."""
+
+    wanted: Wanted
+    you: End
+    them: End
+
+
+@dataclass(frozen=True)
+class WantedLink:
+    """The answer in one mode wanted."""
+
+    wanted: Wanted
+    reach: Reach
+    link: Link
+
+
+def serves(pair: Pair) -> bool:
+    """Whether a pair is workable or better."""
+    return pair.verdict.word in _SERVING
+
+
+def equipped(you: Party, them: Party, terms: Terms) -> tuple[list[Equipped], list[str]]:
+    """Both ends in every mode wanted that both have, and why the others are left out."""
+    found, reasons = [], []
+    for wanted in terms.wanted:
+        one = equip(you.station, wanted.frequency_mhz, wanted.mode, unstated_surroundings=you.unstated)
+        other = equip(them.station, wanted.frequency_mhz, wanted.mode, unstated_surroundings=them.unstated)
+        if isinstance(one, End) and isinstance(other, End):
+            if one.receive_only and other.receive_only:
+                reasons.append(f"{one.station} and {other.station} only listen")
+            else:
+                found.append(Equipped(wanted, one, other))
+        else:
+            reasons += [end.reason for end in (one, other) if isinstance(end, NoFit)]
+    return found, list(dict.fromkeys(reasons))
+
+
+def link_at(you: Party, them: Party, pair: Equipped, terrain: TerrainStore, terms: Terms) -> WantedLink:
+    """Link between two places in one mode."""
+    return links_at(you, them, [pair], terrain, terms)[0]
+
+
+def links_at(
+    you: Party, them: Party, pairs: Sequence[Equipped], terrain: TerrainStore, terms: Terms
+) -> list[WantedLink]:
+    """Links between two places in several modes, over ground read once.
+
+    Parameters
+    ----------
+    you, them : Party
+        Where both are.
+    pairs : sequence of Equipped
+        What both use.
+    terrain : TerrainStore
+    terms : Terms
+
+    Returns
+    -------
+    list of WantedLink
+        One for each of ``pairs``.
+
+    Raises
+    ------
+    LocationError, OutOfRangeError, TerrainError, TerrainGapError
+        As for `pathprofile.contact.contact`.
+    """
+    options = _options(you, them, terms)
+    read: dict[tuple[str, str], Survey] = {}
+    found = []
+    for pair in pairs:
+        round_them = (pair.you.surroundings, pair.them.surroundings)
+        if round_them not in read:
+            read[round_them] = survey_between(
+                you, them, (pair.you, pair.them), terrain, date=terms.date, options=options
+            )
+        reach, link = link_over(
+            read[round_them],
+            pair.you,
+            pair.them,
+            atmosphere=terms.atmosphere,
+            surroundings=terms.surroundings,
+            spread=terms.spread,
+        )
+        found.append(WantedLink(pair.wanted, reach, link))
+    return found
+
+
+def choose(odds: Sequence[Pair]) -> int:
+    """Index of the mode to use: the first that is workable or better, else the likeliest.
+
+    Parameters
+    ----------
+    odds : sequence of Pair
+        In order of preference, at least one.
+
+    Returns
+    -------
+    int
+        Of two alike the one preferred.
+    """
+    for index, pair in enumerate(odds):
+        if serves(pair):
+            return index
+    return max(range(len(odds)), key=lambda index: (odds[index].chance, -index))
+
+
+def _options(you: Party, them: Party, terms: Terms) -> GroundOptions:
+    """Ground stated for a place by name."""
+    stated = [terms.ground_m.get(party.station.name) for party in (you, them)]
+    return replace(
+        terms.options,
+        from_ground_m=terms.options.from_ground_m if stated[0] is None else stated[0],
+        to_ground_m=terms.options.to_ground_m if stated[1] is None else stated[1],
+    )
