@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
 import sys
 
 __all__ = ["main"]
@@ -16,18 +18,22 @@ def main(arguments: list[str] | None = None) -> None:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")  # a terminal that lacks a degree sign still gets an answer
     try:
-        sys.exit(_run(given))
+        code = _run(given or ["--help"])
+        print(end="", flush=True)  # a full disk shows here, not while the interpreter exits
+        sys.exit(code)
     except KeyboardInterrupt:
         if debug:
             raise
         _complain("stopped")
         sys.exit(130)
     except BrokenPipeError:
-        sys.stderr.close()  # the reader of our output has gone; say nothing more
+        _drop_output()  # the reader of our output has gone; say nothing more
         sys.exit(1)
     except Exception as error:
         if debug:
             raise
+        if isinstance(error, OSError):
+            _drop_output()
         _complain(_one_line(error))
         sys.exit(2)
 
@@ -49,9 +55,19 @@ def _one_line(error: Exception) -> str:
         return " ".join(usage().split()) + hint
     if isinstance(error, PathProfileError):
         return " ".join(str(error).split())
+    if isinstance(error, OSError):
+        where = "the answer" if error.filename is None else repr(error.filename)
+        return f"cannot read or write {where}: {error.strerror or error}"
     what = " ".join(str(error).split())
     return f"unexpected {type(error).__name__}: {what} (run again with --debug and report it)"
 
 
 def _complain(text: str) -> None:
     print(f"pathprofile: {text}", file=sys.stderr)
+
+
+def _drop_output() -> None:
+    """Send what is still buffered nowhere, so that the interpreter does not try again while it exits."""
+    with contextlib.suppress(OSError, ValueError):
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, sys.stdout.fileno())

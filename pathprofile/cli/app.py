@@ -14,7 +14,6 @@ app = typer.Typer(
     add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
-    no_args_is_help=True,
     epilog="Add --debug to any command for a traceback. A prediction is not a safety line.",
 )
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from pathprofile.atmosphere import Atmosphere
     from pathprofile.places import Location
-    from pathprofile.station import Station
+    from pathprofile.station import SetUp, Station
     from pathprofile.terrain.store import TerrainStore
 
 __all__ = [
@@ -24,6 +24,7 @@ __all__ = [
     "check_output",
     "day",
     "distance_or_none",
+    "elevation_paths",
     "height_or_none",
     "obstacles_of",
     "open_terrain",
@@ -32,9 +33,9 @@ __all__ = [
 ]
 
 _GAIN = re.compile(r"([-+]?\d+(?:[.,]\d+)?)\s*dB([id])", re.IGNORECASE)
-_LOSS = re.compile(r"(\d+(?:[.,]\d+)?)\s*dB", re.IGNORECASE)
-_COAX = re.compile(r"(.+?)[\s:]+(\d+(?:[.,]\d+)?)\s*(m|ft)", re.IGNORECASE)
-_S_READING = re.compile(r"S\s*[0-9](?:\s*\+\s*\d+)?", re.IGNORECASE)
+_LOSS = re.compile(r"([-\u2212]?\d+(?:[.,]\d+)?)\s*dB", re.IGNORECASE)
+_COAX = re.compile(r"(.+?)[\s:]+([-\u2212]?\d+(?:[.,]\d+)?)\s*(m|ft)", re.IGNORECASE)
+_S_READING = re.compile(r"S\s*\d+(?:\s*\+\s*\d+)?", re.IGNORECASE)
 _FLOOR = re.compile(r"([-\u2212]\d+(?:[.,]\d+)?)\s*dBm\s*/\s*(\d+(?:[.,]\d+)?)\s*(k?)Hz", re.IGNORECASE)
 _RISE = re.compile(r"\+?(\d+(?:[.,]\d+)?)\s*dB\s*rise", re.IGNORECASE)
 
@@ -66,8 +67,19 @@ def data_dir() -> Path:
     return Path(platformdirs.user_data_dir("pathprofile", appauthor=False)) / "dem"
 
 
+def elevation_paths(given: Sequence[str] | None) -> list[str]:
+    """Folders and files from ``--dem``, else PATHPROFILE_DEM, else the user's data folder if there is one."""
+    if given:
+        return list(given)
+    named = [part for part in os.environ.get("PATHPROFILE_DEM", "").split(os.pathsep) if part]
+    if named:
+        return named
+    home = data_dir()
+    return [str(home)] if home.is_dir() else []
+
+
 def open_terrain(given: Sequence[str] | None) -> TerrainStore:
-    """Elevation tiles from ``--dem``, else PATHPROFILE_DEM, else the user's data folder.
+    """Elevation tiles from `elevation_paths`.
 
     Raises
     ------
@@ -78,17 +90,12 @@ def open_terrain(given: Sequence[str] | None) -> TerrainStore:
 
     from pathprofile.terrain.store import TerrainStore
 
-    paths: list[str | Path] = list(given or [])
-    if not paths and os.environ.get("PATHPROFILE_DEM"):
-        paths = [part for part in os.environ["PATHPROFILE_DEM"].split(os.pathsep) if part]
+    paths = elevation_paths(given)
     if not paths:
-        home = data_dir()
-        if not home.is_dir():
-            raise TerrainError(
-                f"no elevation tiles: give --dem DIR, set PATHPROFILE_DEM, or put them into {str(home)!r} "
-                "(README: getting terrain; 'pathprofile tiles FROM TO' names those you need)"
-            )
-        paths = [home]
+        raise TerrainError(
+            f"no elevation tiles: give --dem DIR, set PATHPROFILE_DEM, or put them into {str(data_dir())!r} "
+            "(README: getting terrain; 'pathprofile tiles FROM TO' names those you need)"
+        )
     cache = Path(platformdirs.user_cache_dir("pathprofile", appauthor=False))
     return TerrainStore.open(paths, index_dir=cache)
 
@@ -163,8 +170,6 @@ def station_of(
     StationError
         For what a station cannot have; the field, the value and the limits.
     """
-    from pathprofile.station import SetUp
-
     said: dict[str, Any] = {
         "height_m": height_or_none(height),
         "power_w": power_w,
@@ -182,9 +187,19 @@ def station_of(
     base = [set_up.model_dump(exclude_unset=True) for set_up in fitting] or [
         {"bands": (f"{frequency_mhz:g}",)}
     ]
-    changed = tuple(SetUp(**{**stated, **said}) for stated in base)
+    changed = tuple(_set_up(known.name, {**stated, **said}) for stated in base)
     others = tuple(set_up for set_up in known.set_ups if set_up not in fitting)
     return type(known)(**{**known.model_dump(exclude_unset=True), "set_ups": changed + others})
+
+
+def _set_up(name: str, stated: dict[str, Any]) -> SetUp:
+    """One set-up; a refusal says whose it is."""
+    from pathprofile.station import SetUp
+
+    try:
+        return SetUp(**stated)
+    except StationError as error:
+        raise StationError(f"{name}: {error}") from None
 
 
 def check_output(path: str | None, suffixes: Sequence[str]) -> None:

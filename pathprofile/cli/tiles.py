@@ -11,6 +11,8 @@ from pathprofile.cli import options
 from pathprofile.errors import LocationError, TerrainError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from pathprofile.terrain.needs import SquareReport
 
 
@@ -23,7 +25,7 @@ def tiles(
     as_json: options.Json = False,
 ) -> None:
     """Say which one-degree tiles the paths between these places need, and what there is of them."""
-    from pathprofile.cli.asked import open_terrain
+    from pathprofile.cli.asked import elevation_paths, open_terrain
     from pathprofile.places import parse_location
     from pathprofile.terrain.needs import needed_tiles, tile_report
 
@@ -32,14 +34,16 @@ def tiles(
         raise LocationError("no places: give two or more, as 'pathprofile tiles 46.5,-21.0 47.7,-21.2'")
     points = [(place.latitude_deg, place.longitude_deg) for place in found]
     lines = [list(pair) for pair in itertools.combinations(points, 2)] or [points]
-    report: tuple[SquareReport, ...] | None = None
-    complaint = ""
-    try:
-        with open_terrain(dem) as terrain:
-            report = tile_report(terrain, lines)
-            complaints = list(terrain.warnings)
-    except TerrainError as error:
-        complaint, complaints = str(error), []
+    needed = needed_tiles(lines)
+    report: tuple[SquareReport, ...] = ()
+    complaints = ["no elevation tiles yet: put these into one folder and name it with --dem"]
+    if elevation_paths(dem):
+        try:
+            with open_terrain(dem) as terrain:
+                report = tile_report(terrain, lines)
+                complaints = list(terrain.warnings)
+        except TerrainError as error:
+            raise TerrainError(f"{error} (needed: {' '.join(needed)})") from error
     if as_json:
         from dataclasses import asdict
 
@@ -47,16 +51,21 @@ def tiles(
 
         document = {
             "schema": "pathprofile.tiles/1",
-            "needed": list(needed_tiles(lines)),
-            "tiles": [asdict(square) for square in report or ()],
-            "problem": complaint or None,
+            "needed": list(needed),
+            "tiles": [asdict(square) for square in report],
+            "warnings": complaints,
         }
         typer.echo(to_json(document, indent=1))
         return
-    if report is None:
-        typer.echo(f"Needed: {' '.join(needed_tiles(lines))}")
-        typer.echo(f"warning: {complaint}", err=True)
-        return
+    if report:
+        _show(report)
+    else:
+        typer.echo(f"Needed: {' '.join(needed)}")
+    for text in complaints:
+        typer.echo(f"warning: {text}", err=True)
+
+
+def _show(report: Sequence[SquareReport]) -> None:
     missing = [square.name for square in report if not square.present]
     typer.echo(f"{len(report)} tiles needed, {len(report) - len(missing)} present.")
     typer.echo(f"{'tile':<10}{'cell':>7}{'holes':>9}{'on paths':>10}  {'heights from':<14}{'kind':<10}file")
@@ -64,8 +73,6 @@ def tiles(
         typer.echo(_line(square))
     if missing:
         typer.echo(f"MISSING: {' '.join(missing)} (README: getting terrain)")
-    for text in complaints:
-        typer.echo(f"warning: {text}", err=True)
 
 
 def _line(square: SquareReport) -> str:

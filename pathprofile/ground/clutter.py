@@ -84,7 +84,10 @@ def add_clutter(
             "give one value, or one a point"
         )
     if not (np.isfinite(heights).all() and heights.min() >= 0.0 and heights.max() <= MOST_CLUTTER_M):
-        raise OutOfRangeError(f"clutter of {clutter_m!r} m: give heights from 0 to {MOST_CLUTTER_M:.0f} m")
+        raise OutOfRangeError(
+            f"clutter of {heights.min():g} to {heights.max():g} m: "
+            f"give heights from 0 to {MOST_CLUTTER_M:.0f} m"
+        )
     if not (math.isfinite(clear_round_antenna_m) and clear_round_antenna_m >= 0.0):
         raise OutOfRangeError(
             f"clear distance of {clear_round_antenna_m!r} m round an antenna: give 0 or more"
