@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from pathprofile.terrain.frames import Placement
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
-
-    from pathprofile.terrain.frames import Placement
 
     Floats = NDArray[np.float64]
     Sampler = Callable[[Placement, Floats, Floats], Floats]
@@ -52,7 +52,21 @@ def across_seam(
     rest = np.flatnonzero(~between)
     if rest.size:
         height[rest], between[rest] = _across_rows(placements, sample, x[rest], y[rest])
+    rest = np.flatnonzero(~between)
+    if rest.size:
+        # Where two tiles end side by side on a third that runs on, it is columns that lead across.
+        origin = {_turned(p): p for p in placements}
+
+        def sample_turned(p: Placement, x: Floats, y: Floats) -> Floats:
+            return sample(origin[p], y, x)
+
+        height[rest], between[rest] = _across_rows(list(origin), sample_turned, y[rest], x[rest])
     return height, between
+
+
+def _turned(p: Placement) -> Placement:
+    """Return a placement with its two axes exchanged."""
+    return Placement(p.index, p.cols, p.rows, p.y0, p.x0, p.dy, p.dx)
 
 
 def at_corner(
