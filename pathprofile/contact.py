@@ -325,6 +325,14 @@ def _doubts(found: Survey, reach: Reach) -> list[str]:
                 f"This hangs on {'one ridge' if count == 1 else f'the highest of {count} ridges'} at "
                 f"{main.distance_m / 1000:.0f} km; {_TREES_M:.0f} m of trees there cost {cost_db:.0f} dB."
             )
+    if reach.two_ray is not None and reach.mirror is not None:
+        best_db, worst_db = -reach.two_ray.crest_db, reach.two_ray.trough_db
+        worst = f"{worst_db:.0f} dB less" if worst_db < 40.0 else "more than 40 dB less"
+        texts.append(
+            f"{'Water' if reach.mirror.water else 'Level ground'} at {reach.mirror.distance_m / 1000:.0f} km "
+            f"may mirror the wave: up to {best_db:.0f} dB more or {worst}; the mast a metre or two up or down "
+            "finds out. This is not in the figures above."
+        )
     higher, lower = (
         _again(found, reach, np.full(found.cluttered.distance_m.shape, sign * TERRAIN_SIGMA_M))
         for sign in (1.0, -1.0)

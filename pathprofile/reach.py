@@ -18,9 +18,12 @@ from pathprofile.ground.clutter import (
     add_clutter,
     add_obstacles,
 )
+from pathprofile.ground.mirror import Mirror, find_mirror
 from pathprofile.ground.obstacles import Obstacle, Obstacles, find_obstacles
 from pathprofile.ground.zones import Zones, inland, zones_from_stretches, zones_from_terrain
+from pathprofile.propagation import spherical_earth as smooth_sphere
 from pathprofile.propagation.methods import PathLoss, Surroundings, all_methods
+from pathprofile.propagation.two_ray import TwoRay, two_ray
 from pathprofile.sightline import Sightline, sightline
 from pathprofile.terrain.profile import TerrainProfile, extract_profile
 
@@ -49,6 +52,8 @@ __all__ = [
 
 FREQUENCY_MHZ = (30.0, 3000.0)
 MOST_ANTENNA_M = 3000.0
+_SEA = (smooth_sphere.SEA_PERMITTIVITY, smooth_sphere.SEA_CONDUCTIVITY_S_PER_M)
+_LAND = (smooth_sphere.LAND_PERMITTIVITY, smooth_sphere.LAND_CONDUCTIVITY_S_PER_M)
 HOME_SURROUNDINGS_M = 500.0
 """How far roofs or trees round a home reach along the path (common practice)."""
 _LOOK_ROUND_MOST_M = 2000.0
@@ -171,6 +176,8 @@ class Reach:
     obstacles: Obstacles
     loss: PathLoss
     zones: Zones
+    mirror: Mirror | None
+    two_ray: TwoRay | None
     warnings: tuple[str, ...]
     survey: Survey = field(repr=False)
 
@@ -318,6 +325,11 @@ def assess(
         surroundings=surroundings or Surroundings(),
         deciding_only=deciding_only,
     )
+    mirror = lobes = None
+    if seen.verdict == "clear" and not deciding_only:
+        mirror, lobes = _lobes(
+            cluttered, frequency_mhz, (from_antenna_agl_m, to_antenna_agl_m), polarization, atmosphere
+        )
     ends = [
         PathEnd(
             location=location,
@@ -357,6 +369,8 @@ def assess(
         obstacles=obstacles,
         loss=loss,
         zones=found.zones,
+        mirror=mirror,
+        two_ray=lobes,
         warnings=(*found.warnings, *_bridge_warnings(profile, seen, cluttered)),
         survey=found,
     )
@@ -458,6 +472,39 @@ def _interpolated_longitude(distance_m: Floats, profile: TerrainProfile) -> Floa
     unwrapped = np.unwrap(profile.longitude_deg, period=360.0)
     longitude: Floats = (np.interp(distance_m, profile.distance_m, unwrapped) + 180.0) % 360.0 - 180.0
     return longitude
+
+
+def _lobes(
+    cluttered: ClutteredProfile,
+    frequency_mhz: float,
+    antennas_agl_m: tuple[float, float],
+    polarization: str,
+    atmosphere: Atmosphere,
+) -> tuple[Mirror | None, TwoRay | None]:
+    """Water or plain under a clear path, and the range that its reflection puts round the loss."""
+    tips_m = [
+        float(cluttered.ground_m[end]) + agl_m for end, agl_m in zip((0, -1), antennas_agl_m, strict=True)
+    ]
+    mirror = find_mirror(
+        cluttered.distance_m, cluttered.ground_m, from_antenna_amsl_m=tips_m[0], to_antenna_amsl_m=tips_m[1]
+    )
+    if mirror is None or cluttered.clutter_m.any():
+        return None, None
+    permittivity, conductivity = _SEA if mirror.water else _LAND
+    try:
+        return mirror, two_ray(
+            float(cluttered.distance_m[-1]),
+            mirror.from_height_m,
+            mirror.to_height_m,
+            frequency_mhz=frequency_mhz,
+            effective_radius_m=atmosphere.effective_radius_m,
+            polarization=polarization,
+            relative_permittivity=permittivity,
+            conductivity_s_per_m=conductivity,
+            roughness_m=mirror.roughness_m,
+        )
+    except OutOfRangeError:  # too near the surface: diffraction, no sum of two rays
+        return None, None
 
 
 def _bridge_warnings(profile: TerrainProfile, seen: Sightline, cluttered: ClutteredProfile) -> list[str]:

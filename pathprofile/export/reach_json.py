@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
     from pathprofile.reach import PathEnd, Reach
     from pathprofile.sightline import LeastHeights
@@ -117,6 +118,7 @@ def reach_document(
             "not_exceeded_db": {f"{share:g}": value for share, value in loss.not_exceeded_db.items()},
             "remarks": list(loss.remarks),
         },
+        "reflection": _reflection(reach),
         "warnings": list(reach.warnings),
     }
     plain: dict[str, Any] = _plain(document)
@@ -139,6 +141,21 @@ def _end(end: PathEnd) -> dict[str, object]:
     }
 
 
+def _reflection(reach: Reach) -> dict[str, object] | None:
+    """Reflected ray over water or plain: a range round the loss, not part of it."""
+    if reach.mirror is None or reach.two_ray is None:
+        return None
+    return {
+        "distance_m": reach.two_ray.reflection_m,
+        "water": reach.mirror.water,
+        "roughness_m": reach.mirror.roughness_m,
+        "least_db": reach.two_ray.crest_db,
+        "most_db": reach.two_ray.trough_db,
+        "from_lobe_m": reach.two_ray.from_lobe_m,
+        "to_lobe_m": reach.two_ray.to_lobe_m,
+    }
+
+
 def _heights(heights: LeastHeights) -> dict[str, object]:
     reasons = {"from": heights.from_reason, "to": heights.to_reason, "both": heights.both_reason}
     return {
@@ -151,7 +168,7 @@ def _heights(heights: LeastHeights) -> dict[str, object]:
 
 def _plain(value: Any) -> Any:
     """Reduce to lists, numbers and text; what is not a finite number becomes ``None``."""
-    if isinstance(value, dict):
+    if isinstance(value, Mapping):
         return {str(key): _plain(item) for key, item in value.items()}
     if isinstance(value, np.ndarray):
         if value.dtype.kind == "f" and not np.isfinite(value).all():
@@ -163,4 +180,6 @@ def _plain(value: Any) -> Any:
         value = value.item()
     if isinstance(value, float) and not math.isfinite(value):
         return None
+    if isinstance(value, str):
+        return value.encode("utf-8", "replace").decode()  # what no UTF-8 file can hold becomes "?"
     return value
