@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from pathprofile.terrain.store import TerrainStore
     from pathprofile.trip.terms import Terms, Wanted
 
-__all__ = ["Equipped", "WantedLink", "choose", "equipped", "link_at", "links_at", "serves"]
+__all__ = ["Equipped", "WantedLink", "choose", "equipped", "link_at", "links_at", "options_for", "serves"]
 
 _SERVING = ("solid", "workable")
 
@@ -90,7 +90,7 @@ def links_at(
     LocationError, OutOfRangeError, TerrainError, TerrainGapError
         As for `pathprofile.contact.contact`.
     """
-    options = _options(you, them, terms)
+    options = options_for(you, them, terms)
     read: dict[tuple[str, str], Survey] = {}
     found = []
     for pair in pairs:
@@ -130,7 +130,7 @@ def choose(odds: Sequence[Pair]) -> int:
     return max(range(len(odds)), key=lambda index: (odds[index].chance, -index))
 
 
-def _options(you: Party, them: Party, terms: Terms) -> GroundOptions:
+def options_for(you: Party, them: Party, terms: Terms) -> GroundOptions:
     """Ground stated for a place by name."""
     stated = [terms.ground_m.get(party.station.name) for party in (you, them)]
     return replace(
