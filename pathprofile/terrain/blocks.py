@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import OrderedDict
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from pathprofile.errors import TerrainError
-from pathprofile.terrain.tiles import Tile, open_dataset
+from pathprofile.terrain.tiles import Tile, open_dataset, unpacked
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -194,11 +195,10 @@ class BlockCache:
         """All heights of one tile in strips of rows, NaN where void, past the cache."""
         tile = self._tiles[index]
         strip = max(_SIDE, tile.block_height)
-        for top in range(0, tile.height, strip):
-            window = (top, min(top + strip, tile.height), 0, tile.width)
-            with _little_memory():
-                heights = decode(self._dataset(index), tile, window, np.dtype(np.float64))
-            yield heights
+        with _little_memory(), self._opened(index) as dataset:
+            for top in range(0, tile.height, strip):
+                window = (top, min(top + strip, tile.height), 0, tile.width)
+                yield decode(dataset, tile, window, np.dtype(np.float64))
 
     def _in_halves(
         self, index: int, col: NDArray[np.float64], row: NDArray[np.float64], block: NDArray[np.int64]
@@ -239,9 +239,9 @@ class BlockCache:
             return
         grid.pool.allocate()
         missing = wanted[~here]
-        with _little_memory():
+        with _little_memory(), self._opened(index) as dataset:
             for window in _windows(grid.tile, grid.block_cols, missing):
-                values = decode(self._dataset(index), grid.tile, window, grid.pool.dtype)
+                values = decode(dataset, grid.tile, window, grid.pool.dtype)
                 self._keep(index, grid, window, values, set(missing.tolist()))
 
     def _keep(
@@ -280,6 +280,19 @@ class BlockCache:
             grid.pool.owner[slot] = (index, block)
             grid.pool.last_use[slot] = self._tick if asked else self._tick - 1
             self.decoded_blocks += 1
+
+    @contextmanager
+    def _opened(self, index: int) -> Iterator[Any]:
+        """Open a tile; a packed one is unpacked first, which finds damage that reading in place does not."""
+        content = unpacked(self._tiles[index]) if _read_whole(self._tiles[index]) else None
+        if content is None:
+            yield self._dataset(index)
+            return
+        from rasterio.io import MemoryFile
+
+        name, data = content
+        with MemoryFile(data, filename=name) as memory, memory.open() as dataset:
+            yield dataset
 
     def _dataset(self, index: int) -> Any:
         if index in self._datasets:
@@ -353,10 +366,15 @@ def _storage(tile: Tile) -> np.dtype[Any]:
     return np.dtype(np.float64)
 
 
+def _read_whole(tile: Tile) -> bool:
+    """Whether reading all of a tile at once is cheaper than parts of it."""
+    return tile.in_archive and tile.height * tile.width <= _WHOLE_STREAM
+
+
 def _windows(tile: Tile, block_cols: int, missing: NDArray[np.intp]) -> list[tuple[int, int, int, int]]:
     """Windows that hold the missing blocks and do not make the library decode anything twice."""
     row, col = missing // block_cols, missing % block_cols
-    if tile.in_archive and tile.height * tile.width <= _WHOLE_STREAM:
+    if _read_whole(tile):
         return [(0, tile.height, 0, tile.width)]
     if tile.block_width >= tile.width:
         spans = [

@@ -67,7 +67,8 @@ class TerrainStore:
     Attributes
     ----------
     tiles : tuple of Tile
-        Finest first. Where several cover a point, the first that has a height there is used.
+        Finest first, equally fine ones in the order given. Where several cover a point, the first that has a
+        height there is used.
     refused : tuple of Refused
         Files in the folders given that could not be used.
     warnings : tuple of str

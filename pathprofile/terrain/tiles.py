@@ -19,7 +19,7 @@ from pathprofile.terrain.names import ModelKind, datum_from_name, kind_from_name
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Affine6", "CrsKind", "Tile", "complaint_about", "open_dataset", "read_tile"]
+__all__ = ["Affine6", "CrsKind", "Tile", "complaint_about", "open_dataset", "read_tile", "unpacked"]
 
 Affine6 = tuple[float, float, float, float, float, float]
 CrsKind = Literal["wgs84", "degrees", "projected"]
@@ -120,8 +120,17 @@ class Tile:
 
     @property
     def cell_area_m2(self) -> float:
-        """Ground area of one cell at the middle, by which the finest tile is found."""
-        return self.cell_sides_m[0] * self.cell_sides_m[1]
+        """Ground area of a cell, by which the finest tile is found.
+
+        Tiles of one square with the same spacing get exactly the same, wherever their half cells lie, so that
+        the order in which the user named them decides, and decides alike in every square.
+        """
+        if self.cell_deg is None:
+            area_m2 = self.cell_sides_m[0] * self.cell_sides_m[1]
+        else:
+            north_m, east_m = metres_per_degree(round(self.south_deg + self.north_deg) / 2)
+            area_m2 = float(self.cell_deg[0] * north_m * self.cell_deg[1] * east_m)
+        return float(f"{area_m2:.5g}")
 
     def to_json(self) -> dict[str, Any]:
         """Return plain values for the index (NaN as text, which JSON lacks)."""
@@ -155,6 +164,34 @@ def open_dataset(source: str) -> Any:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", NotGeoreferencedWarning)
         return rasterio.open(source)
+
+
+def unpacked(tile: Tile) -> tuple[str, bytes] | None:
+    """Name and content of a raster in a zip or gzip stream; None if it needs other files beside it.
+
+    Raises
+    ------
+    TerrainError
+        If the stream is damaged, which its check sums show.
+    """
+    import gzip
+    import zipfile
+    import zlib
+
+    name = Path(tile.source.removesuffix(".gz")).name
+    if Path(name).suffix.lower() not in {".hgt", ".tif", ".tiff"}:
+        return None
+    try:
+        if tile.source.startswith("/vsigzip/"):
+            with gzip.open(tile.path) as stream:
+                return name, stream.read()
+        with zipfile.ZipFile(tile.path) as archive:
+            return name, archive.read(tile.source.removeprefix(f"/vsizip/{tile.path}/"))
+    except (OSError, EOFError, KeyError, zipfile.BadZipFile, zlib.error) as error:
+        raise TerrainError(
+            f"elevation file {tile.path!r} is truncated or damaged: it cannot be unpacked;"
+            " remove it or fetch it again"
+        ) from error
 
 
 def read_tile(path: Path, source: str, projections: Projections) -> Tile:

@@ -276,6 +276,27 @@ class TestBadInput:
         with pytest.raises(TerrainError, match=r"archive '.*a\.zip' holds no elevation raster"):
             TerrainStore.open(tmp_path / "a.zip")
 
+    @pytest.mark.parametrize("suffix", ["zip", "gz"])
+    def test_a_damaged_archive_is_not_read_as_holes(
+        self, rasters: RasterFactory, tmp_path: Path, suffix: str
+    ) -> None:
+        plain = rasters.hgt("N46W021.hgt", RAMP + np.random.default_rng(0).integers(0, 50, RAMP.shape))
+        path = tmp_path / f"N46W021.hgt.{suffix}"
+        if suffix == "zip":
+            with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
+                archive.write(plain, plain.name)
+        else:
+            path.write_bytes(gzip.compress(plain.read_bytes()))
+        content = bytearray(path.read_bytes())
+        middle = len(content) // 2
+        content[middle : middle + 200] = bytes(200)
+        path.write_bytes(content)
+        with (
+            pytest.raises(TerrainError, match=r"N46W021\.hgt\.(zip|gz)'.*truncated"),
+            TerrainStore.open(path) as store,
+        ):
+            store.elevation_m(46.5, -20.5)
+
     def test_a_tile_without_a_coordinate_system(self, rasters: RasterFactory) -> None:
         path = rasters.square(46, -21, plane, crs=None)
         for given in (path, rasters.folder):

@@ -132,6 +132,14 @@ def test_finest_wins_and_coarse_takes_over_at_its_edge(rasters: RasterFactory) -
     assert np.isfinite(store.elevation_m(*_points(46, 47, -21, -20))).all()
 
 
+@pytest.mark.parametrize("south", range(40, 50))
+def test_of_equally_fine_tiles_the_first_named_wins(rasters: RasterFactory, south: int) -> None:
+    nodes = rasters.square(south, -21, lambda y, x: 1.0 + 0 * x * y, name="a/t.tif")
+    cells = rasters.square(south, -21, lambda y, x: 2.0 + 0 * x * y, name="b/t.tif", shared_edge=False)
+    for paths, expected in (([nodes, cells], 1.0), ([cells, nodes], 2.0)):
+        assert TerrainStore.open(paths).elevation_m(south + 0.5, -20.5) == expected
+
+
 def test_coarse_fills_voids_of_fine(rasters: RasterFactory) -> None:
     rasters.square(46, -21, lambda y, x: 100.0 + 0 * x + 0 * y, cells=30)
     hole = np.full((101, 101), 200.0, np.float32)
