@@ -1,0 +1,178 @@
+"""What the columns of a list are called, and a station made from the cells under them."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from typing import TYPE_CHECKING
+
+from pathprofile.places.locators import looks_like_locator
+from pathprofile.trip.importing.entry import (
+    Entry,
+    SetUpWords,
+    UnclearError,
+    plain_notes,
+    read_claim,
+    tidy_name,
+)
+from pathprofile.trip.importing.positions import agreed, read_place
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    from pathprofile.places import Location
+
+    _Cell = Callable[[str], str]
+
+__all__ = ["COLUMNS", "POSITIONS", "entry_of", "field_and_unit"]
+
+# Words that head a column, in plain English and as neighbours write them; spaces, accents and letter case
+# do not count.
+COLUMNS = {
+    "name": "name names call callsign station stationname operator who op title label rufzeichen stationsname"
+    " indicatif indicativo nom nombre nome naam",
+    "place": "place position location coordinates coordinate coords gps latlon latlong qth town village"
+    " koordinaten standort ort coordonnees lieu coordenadas lugar coordinate posizione coordinaten",
+    "latitude": "latitude lat latitudedeg latdeg latdecimal breite breitengrad latitud"
+    " latitudine breedtegraad",
+    "longitude": "longitude lon long lng longitudedeg londeg londecimal lange laenge langengrad laengengrad"
+    " longitud longitudine lengtegraad",
+    "locator": "locator loc grid gridsquare gridlocator gridloc maidenhead qthlocator qthloc wwlocator square"
+    " lokator locatore localizador",
+    "distance": "distance dist range entfernung distanz distancia distanza afstand",
+    "azimuth": "azimuth az bearing brg heading direction beam azimut acimut peilung richtung direzione"
+    " rumbo cap koers",
+    "frequency": "frequency freq frequencies qrg frequenz frequence frecuencia frequenza frequentie",
+    "tone": "tone ctcss pl subtone ton tonalite tono toon",
+    "bands": "band bands bander bande bandes banda bandas banden",
+    "modes": "mode modes betriebsart betriebsarten modo modos modi",
+    "power": "power pwr watts watt output leistung sendeleistung puissance potencia potenza vermogen",
+    "height": "height antennaheight antheight agl heightagl mast hohe hoehe antennenhohe antennenhoehe"
+    " hauteur"
+    " altura altezza hoogte",
+    "kind": "kind type category art typ tipo soort",
+    "hours": "hours listening listeninghours listens times active activity zeiten horaire horaires horario"
+    " orari",
+    "ground": "elevation altitude asl amsl heightasl ground altitud quota hoogtenn",
+    "notes": "notes note comment comments remark remarks info description bemerkung bemerkungen kommentar"
+    " remarque remarques commentaire observaciones notas commenti opmerking opmerkingen",
+}
+_FIELD_OF = {word: field for field, words in COLUMNS.items() for word in words.split()}
+POSITIONS = {"place", "latitude", "longitude", "locator"}
+_BEACON = re.compile(r"\b(?:beacon|bake|balise|baliza|radiofaro|baken)\b", re.IGNORECASE)
+_UNITS = (
+    r"km|kms|mi|miles|nmi|nm|m|metres|meters|ft|feet|w|kw|mw|watts?|dbm|mhz|khz|ghz|hz|deg|degrees|°|true|mag"
+)
+_BRACKETED = re.compile(r"[(\[]([^)\]]{0,30})[)\]]")
+_TRAILING_UNIT = re.compile(rf"(?<=[\s_./-])(?:in\s+)?({_UNITS})\s*$", re.IGNORECASE)
+
+
+def field_and_unit(cell: str) -> tuple[str | None, str]:
+    """Field that a header stands for, and the unit in it."""
+    text = cell.strip()[:80]
+    unit = ""
+    if bracketed := _BRACKETED.search(text):
+        unit = bracketed[1].strip().casefold()
+        text = _BRACKETED.sub(" ", text)
+    elif trailing := _TRAILING_UNIT.search(text):
+        unit = trailing[1].casefold()
+        text = text[: trailing.start()]
+    plain = unicodedata.normalize("NFKD", text.casefold().replace("ß", "ss"))
+    word = "".join(character for character in plain if character.isalnum() and character.isascii())
+    return _FIELD_OF.get(word), unit if re.fullmatch(_UNITS, unit) else ""
+
+
+def entry_of(
+    line: int, cells: Mapping[str, str], units: Mapping[str, str], location: Location | None = None
+) -> Entry:
+    """Station from the cells of a row.
+
+    Parameters
+    ----------
+    line : int
+        Where it stands.
+    cells, units : mapping of str to str
+        By field, a key of `COLUMNS`; units are those of the headers.
+    location : Location, optional
+        Where the format itself gives the position.
+
+    Raises
+    ------
+    UnclearError
+        Without a usable name or position.
+    """
+
+    def cell(field: str) -> str:
+        return cells.get(field, "")
+
+    name, doubt = tidy_name(cell("name") or _town_as_name(cell))
+    doubts: list[str] = []
+    town = ""
+    if location is None:
+        location, doubts, town = _location(cell)
+    words = SetUpWords()
+    words.bands(cell("bands"))
+    words.modes(cell("modes"))
+    for read, field in (
+        (words.frequency, "frequency"),
+        (words.tone, "tone"),
+        (words.height, "height"),
+        (words.power, "power"),
+    ):
+        read(cell(field), units.get(field, ""))
+    claim = read_claim(cell("distance"), units.get("distance", ""), cell("azimuth"))
+    hours = f"listens {cell('hours')}" if cell("hours") else ""
+    notes = "; ".join(part for part in (town, cell("notes"), hours) if part)
+    is_beacon = bool(_BEACON.search(cell("kind")))
+    if _BEACON.search(name) and not is_beacon:
+        is_beacon = True
+        doubts.append("called a beacon, so taken as receive-only")
+    if is_beacon and "receive_mhz" in words.set_up:
+        words.set_up["transmit_mhz"] = words.set_up.pop("receive_mhz")
+    return Entry(
+        line,
+        name,
+        location,
+        plain_notes(notes),
+        receive_only=is_beacon,
+        set_up=words.set_up,
+        claim=claim,
+        doubts=(*([doubt] if doubt else []), *doubts, *words.doubts),
+    )
+
+
+def _location(cell: _Cell) -> tuple[Location, list[str], str]:
+    """Position of a row, doubts about it, and the text of a place column that is the name of a town."""
+    latitude, longitude, place, locator = map(cell, ("latitude", "longitude", "place", "locator"))
+    town = ""
+    if place and (latitude or locator) and not _reads(place):
+        place, town = "", place
+    if latitude or longitude:
+        if not (latitude and longitude):
+            raise UnclearError("only one of latitude and longitude is given")
+        location = read_place(f"{latitude.replace(',', '.')}; {longitude.replace(',', '.')}")
+    elif place:
+        location = read_place(place)
+    elif locator:
+        return read_place(locator), [], town
+    else:
+        raise UnclearError("no position is given")
+    doubts = []
+    if locator and location.cell is None and (complaint := agreed(location, locator)):
+        doubts.append(complaint)
+    return location, doubts, town
+
+
+def _reads(place: str) -> bool:
+    try:
+        read_place(place)
+    except UnclearError:
+        return False
+    return True
+
+
+def _town_as_name(cell: _Cell) -> str:
+    """Name of a row without one: the town, where the position stands in another column."""
+    place = cell("place")
+    has_other = bool(cell("latitude") or cell("locator"))
+    return place if has_other and not looks_like_locator(place.upper()) else ""

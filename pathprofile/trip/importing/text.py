@@ -1,0 +1,118 @@
+"""A list as text: read up to a limit, in whatever encoding its lines came."""
+
+from __future__ import annotations
+
+import codecs
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from pathprofile.errors import StationError
+
+if TYPE_CHECKING:
+    from typing import BinaryIO
+
+__all__ = ["LARGEST_LIST_BYTES", "decode", "numbered", "read_list", "split_lines"]
+
+LARGEST_LIST_BYTES = 10_000_000
+_CONTAINERS = {
+    b"PK\x03\x04": "a zip container (spreadsheet or packed map): save it as CSV, or unpack it first",
+    b"\xd0\xcf\x11\xe0": "an old spreadsheet or document: save it as CSV or text",
+    b"%PDF": "a PDF: copy its text into a file",
+    b"\x1f\x8b": "gzip: unpack it first",
+}
+_MARKS = ((codecs.BOM_UTF8, "utf-8"), (codecs.BOM_UTF16_LE, "utf-16-le"), (codecs.BOM_UTF16_BE, "utf-16-be"))
+
+
+def read_list(file: Path | str | BinaryIO) -> tuple[str, bytes]:
+    """Name and bytes of a list.
+
+    Parameters
+    ----------
+    file : Path, str or binary file
+        An open file, such as standard input, is read to its end.
+
+    Raises
+    ------
+    StationError
+        When it cannot be read, is empty, or is larger than 10 MB; no more than that is ever read.
+    """
+    if isinstance(file, Path | str):
+        name = Path(file).name
+        try:
+            with Path(file).open("rb") as opened:
+                raw = opened.read(LARGEST_LIST_BYTES + 1)
+        except (OSError, ValueError) as error:
+            reason = getattr(error, "strerror", None) or error
+            raise StationError(f"cannot read the list {str(file)!r}: {reason}") from None
+    else:
+        name = "pasted text"
+        raw = file.read(LARGEST_LIST_BYTES + 1)
+    if len(raw) > LARGEST_LIST_BYTES:
+        limit = LARGEST_LIST_BYTES // 10**6
+        raise StationError(
+            f"{name}: larger than {limit} MB, the most a list may be; cut it to the stations wanted"
+        )
+    if not raw.strip():
+        raise StationError(f"{name}: empty; there is nothing to import")
+    for start, what in _CONTAINERS.items():
+        if raw.startswith(start):
+            raise StationError(f"{name}: this is {what}")
+    return name, raw
+
+
+def decode(raw: bytes, name: str) -> tuple[str, list[int]]:
+    """Text of a list, and the numbers of its lines that are in another encoding than the rest.
+
+    UTF-8 and UTF-16 are recognised, with or without a byte-order mark. A line that is not UTF-8 among lines
+    that are is read as Windows-1252.
+
+    Raises
+    ------
+    StationError
+        For bytes that are no text.
+    """
+    mark, encoding = next((known for known in _MARKS if raw.startswith(known[0])), (b"", _unmarked(raw)))
+    raw = raw.removeprefix(mark)
+    if encoding != "utf-8":
+        return raw.decode(encoding, "replace"), []
+    if b"\0" in raw:
+        raise StationError(f"{name}: not text; lists are CSV, plain text, GPX, GeoJSON or KML")
+    try:
+        return raw.decode("utf-8"), []
+    except UnicodeDecodeError:
+        return _line_by_line(raw)
+
+
+def numbered(lines: list[int]) -> str:
+    """Numbers of lines as a phrase, the first dozen in full."""
+    more = f" and {len(lines) - 12} more" if len(lines) > 12 else ""
+    return f"line{'s' if len(lines) > 1 else ''} {', '.join(map(str, lines[:12]))}{more}"
+
+
+def split_lines(text: str) -> list[str]:
+    """Lines, whatever ends them; other than `str.splitlines` on line ends alone."""
+    return re.split(r"\r\n|\r|\n", text)
+
+
+def _unmarked(raw: bytes) -> str:
+    """UTF-16 without a mark shows by the zero byte in every other place of plain letters and digits."""
+    start = raw[:2000]
+    if start[1::2].count(0) > len(start) // 3:
+        return "utf-16-le"
+    if start[::2].count(0) > len(start) // 3:
+        return "utf-16-be"
+    return "utf-8"
+
+
+def _line_by_line(raw: bytes) -> tuple[str, list[int]]:
+    lines = []
+    other = []
+    for number, line in enumerate(re.split(rb"\r\n|\r|\n", raw), start=1):
+        try:
+            lines.append(line.decode("utf-8"))
+        except UnicodeDecodeError:
+            # The five bytes that Windows-1252 leaves open become the mark for unreadable ones.
+            lines.append(line.decode("cp1252", "replace"))
+            other.append(number)
+    return "\n".join(lines), other
