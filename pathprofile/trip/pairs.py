@@ -66,6 +66,13 @@ class _Order:
     picture: Picture | None
 
 
+class _How(NamedTuple):
+    """How these pairs are answered, beside the terms of all."""
+
+    cell_points: int
+    pictures: bool
+
+
 class PairDesk:
     """Answers pairs, in this process or in several; use it in a ``with`` statement.
 
@@ -118,7 +125,12 @@ class PairDesk:
             self._pool = None
 
     def answer(
-        self, tasks: Sequence[PairTask], *, progress: Progress | None = None, cell_points: int | None = None
+        self,
+        tasks: Sequence[PairTask],
+        *,
+        progress: Progress | None = None,
+        cell_points: int | None = None,
+        pictures: bool = True,
     ) -> list[PairAnswer]:
         """Answer pairs.
 
@@ -128,6 +140,8 @@ class PairDesk:
         progress : callable, optional
         cell_points : int, optional
             Other than that of the terms, for a first look.
+        pictures : bool
+            Whether to draw, where the desk has a picture.
 
         Returns
         -------
@@ -145,28 +159,27 @@ class PairDesk:
         way are finished, and the interrupt is passed on.
         """
         answers: list[PairAnswer | None] = [None] * len(tasks)
-        cost = [_links(task, cell_points or self.terms.cell_points) for task in tasks]
-        if self.workers == 1 or len(tasks) < 2 or (self._pool is None and not self._worth(sum(cost))):
+        how = _How(cell_points or self.terms.cell_points, pictures and self.picture is not None)
+        cost = [_links(task, how.cell_points) for task in tasks]
+        worth_it = self._pool is not None or how.pictures or sum(cost) >= _WORTH_A_PROCESS_LINKS
+        if self.workers == 1 or len(tasks) < 2 or not worth_it:
             for index, task in enumerate(tasks):
-                answers[index] = self._answer_here(index, task, cell_points)
+                answers[index] = self._answer_here(index, task, how)
                 if progress is not None:
                     progress(index + 1, len(tasks))
         else:
             order = sorted(range(len(tasks)), key=lambda index: -cost[index])
-            for done, (index, answer) in enumerate(self._spread_out(tasks, order, cell_points), start=1):
+            for done, (index, answer) in enumerate(self._spread_out(tasks, order, how), start=1):
                 answers[index] = answer
                 if progress is not None:
                     progress(done, len(tasks))
         return [answer for answer in answers if answer is not None]
 
-    def _answer_here(self, index: int, task: PairTask, cell_points: int | None) -> PairAnswer:
-        return _answer(self.terrain, self.terms, self.picture, index, task, cell_points)
-
-    def _worth(self, links: int) -> bool:
-        return self.picture is not None or links >= _WORTH_A_PROCESS_LINKS
+    def _answer_here(self, index: int, task: PairTask, how: _How) -> PairAnswer:
+        return _answer(self.terrain, self.terms, self.picture, index, task, how)
 
     def _spread_out(
-        self, tasks: Sequence[PairTask], order: list[int], cell_points: int | None
+        self, tasks: Sequence[PairTask], order: list[int], how: _How
     ) -> Iterator[tuple[int, PairAnswer]]:
         from concurrent.futures.process import BrokenProcessPool
 
@@ -177,10 +190,10 @@ class PairDesk:
             while queue or waiting:
                 while queue and len(waiting) < _QUEUED_A_WORKER * (self.workers - 1):
                     index = queue.popleft()
-                    waiting[pool.submit(_work, index, tasks[index], cell_points)] = index
+                    waiting[pool.submit(_work, index, tasks[index], how)] = index
                 mine = queue.popleft() if queue else _taken_back(waiting)
                 if mine is not None:
-                    yield mine, self._answer_here(mine, tasks[mine], cell_points)
+                    yield mine, self._answer_here(mine, tasks[mine], how)
                 else:
                     wait(waiting, return_when=FIRST_COMPLETED)
                 for future in [each for each in waiting if each.done()]:
@@ -261,12 +274,12 @@ def _answer(
     picture: Picture | None,
     index: int,
     task: PairTask,
-    cell_points: int | None,
+    how: _How,
 ) -> PairAnswer:
-    if cell_points is not None and cell_points != terms.cell_points:
-        terms = replace(terms, cell_points=cell_points)
+    if how.cell_points != terms.cell_points:
+        terms = replace(terms, cell_points=how.cell_points)
     answer = answer_pair(task.you, task.them, terrain, terms)
-    if picture is None or answer.mode is None:
+    if picture is None or not how.pictures or answer.mode is None:
         return answer
     try:
         whole = contact(
@@ -288,7 +301,7 @@ def _answer(
 
 
 # A worker process has no other place to keep its open tiles between two pairs.
-_at_hand: list[Callable[[int, PairTask, int | None], PairAnswer]] = []
+_at_hand: list[Callable[[int, PairTask, _How], PairAnswer]] = []
 
 
 def _begin(order: _Order) -> None:
@@ -299,11 +312,11 @@ def _begin(order: _Order) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     terrain = TerrainStore(order.tiles, cache_bytes=order.cache_bytes, index=FileIndex(None), refused=())
 
-    def work(index: int, task: PairTask, cell_points: int | None) -> PairAnswer:
-        return _answer(terrain, order.terms, order.picture, index, task, cell_points)
+    def work(index: int, task: PairTask, how: _How) -> PairAnswer:
+        return _answer(terrain, order.terms, order.picture, index, task, how)
 
     _at_hand[:] = [work]
 
 
-def _work(index: int, task: PairTask, cell_points: int | None) -> PairAnswer:
-    return _at_hand[0](index, task, cell_points)
+def _work(index: int, task: PairTask, how: _How) -> PairAnswer:
+    return _at_hand[0](index, task, how)
