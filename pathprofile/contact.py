@@ -330,8 +330,8 @@ def _doubts(found: Survey, reach: Reach) -> list[str]:
         worst = f"{worst_db:.0f} dB less" if worst_db < 40.0 else "more than 40 dB less"
         texts.append(
             f"{'Water' if reach.mirror.water else 'Level ground'} at {reach.mirror.distance_m / 1000:.0f} km "
-            f"may mirror the wave: up to {best_db:.0f} dB more or {worst}; the mast a metre or two up or down "
-            "finds out. This is not in the figures above."
+            f"may mirror the wave: up to {best_db:.0f} dB more or {worst}; the mast a metre or two up or "
+            "down finds out. This is not in the figures above."
         )
     higher, lower = (
         _again(found, reach, np.full(found.cluttered.distance_m.shape, sign * TERRAIN_SIGMA_M))

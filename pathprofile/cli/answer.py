@@ -55,7 +55,7 @@ def answer_lines(contact: Contact, changes: Changes | None = None) -> list[str]:
     ]
     other = _wrapped(_other_modes(contact, ()))
     room = _HEIGHT - len(top) - len(end) - len(other) - 1
-    told = _told(changes, room) if changes is not None else []
+    told = [] if changes is None else _told(changes, 0 if link.pair.verdict.word == "solid" else room)
     return [*top, *_change_lines(told), *_wrapped(_other_modes(contact, told)), *end]
 
 
@@ -179,7 +179,7 @@ def _expect(budget: LinkBudget) -> str:
 def _mechanism(contact: Contact) -> str:
     """Say what rules the loss, and what a tenth of the year does to it."""
     loss = contact.reach.loss
-    rules = {"sight": "Nothing in the way rules the loss", "ducting": "Ducts in the air rule"}.get(
+    rules = {"sight": "The loss is that of free sight", "ducting": "Ducts in the air rule"}.get(
         loss.mechanism, f"{loss.mechanism.capitalize()} rules"
     )
     less_db = loss.loss_db - loss.not_exceeded_db.get(10.0, loss.loss_db)
@@ -187,9 +187,10 @@ def _mechanism(contact: Contact) -> str:
 
 
 def _told(changes: Changes, room: int) -> list[Change]:
-    """Pick the best five changes, fewer where the screen is full, and the mistake that costs most."""
+    """Pick the best five changes, fewer where the screen is full, none if none is needed; and the mistake."""
     mistakes = list(changes.mistakes[:1])
-    return [*changes.ranked[: max(3, min(5, room - len(mistakes)))], *mistakes]
+    most = max(3, min(5, room - len(mistakes))) if room else 0
+    return [*changes.ranked[:most], *mistakes]
 
 
 def _change_lines(told: list[Change]) -> list[str]:

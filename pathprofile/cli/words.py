@@ -9,7 +9,11 @@ from typer.core import TyperCommand
 
 __all__ = ["PlaceCommand"]
 
-_NUMBER = re.compile(r"[-+\u2212]?(?:\d+\.?\d*|\.\d+)")
+_SECOND = re.compile(  # 18.42, 18°25.2', 18°25'12"E
+    r"[-+\u2212]?(?:\d+\.?\d*|\.\d+)(?:°(?:\d+\.?\d*['\u2032](?:\d+\.?\d*[\"\u2033])?)?)?[NSEW]?",
+    re.IGNORECASE,
+)
+_FIRST = re.compile(_SECOND.pattern + ",?", re.IGNORECASE)
 _STARTS_NEGATIVE = re.compile(r"-\.?\d")
 _MINUS = "\u2212"
 
@@ -18,7 +22,7 @@ class PlaceCommand(TyperCommand):
     """A command whose arguments may be places such as ``-33.92,18.42`` or ``-33.92 18.42``, unquoted.
 
     A word that is no option's value and starts like a negative number is an argument; two arguments in a
-    row that are plain numbers are one place.
+    row that are one coordinate each, with or without a comma between them, are one place.
     """
 
     def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
@@ -44,8 +48,8 @@ class PlaceCommand(TyperCommand):
                 continue
             if _STARTS_NEGATIVE.match(word):
                 word = _MINUS + word[1:]
-            lone = _NUMBER.fullmatch(word) is not None
-            if lone and places and places[-1] == len(words) - 1 and _NUMBER.fullmatch(words[-1]):
+            after_a_word = bool(places) and places[-1] == len(words) - 1
+            if after_a_word and _FIRST.fullmatch(words[-1]) and _SECOND.fullmatch(word):
                 words[-1] += f" {word}"
                 continue
             places.append(len(words))

@@ -1,0 +1,25 @@
+"""The main job for one path: two places in, everything an operator asks about the path out.
+
+``survey`` reads the ground once, ``assess`` answers for a frequency and two masts, ``reach`` does both and
+looks whether the places were typed well enough.
+"""
+
+from __future__ import annotations
+
+from pathprofile.reach.assessing import assess
+from pathprofile.reach.doubts import doubtful_places
+from pathprofile.reach.result import PathEnd, Place, Reach
+from pathprofile.reach.surveying import GroundOptions, Survey, survey
+from pathprofile.reach.whole import reach
+
+__all__ = [
+    "GroundOptions",
+    "PathEnd",
+    "Place",
+    "Reach",
+    "Survey",
+    "assess",
+    "doubtful_places",
+    "reach",
+    "survey",
+]
