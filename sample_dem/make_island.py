@@ -330,7 +330,11 @@ def write_geotiff(path: Path, name: str, heights: NDArray[np.int16]) -> None:
         zlevel=9,
     ) as out:
         out.update_tags(
-            AREA_OR_POINT="Point", SOURCE="invented island, no real ground", VERTICAL_DATUM="EGM96", UNITS="m"
+            AREA_OR_POINT="Point",
+            SOURCE="invented island, no real ground",
+            VERTICAL_DATUM="EGM96",
+            MODEL_KIND="surface",
+            UNITS="m",
         )
         out.write(heights, 1)
 

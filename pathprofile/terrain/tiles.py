@@ -323,7 +323,7 @@ def _tile_of(
         if crs_kind == "projected"
         else (math.hypot(affine[1], affine[4]), math.hypot(affine[0], affine[3])),
         vertical_datum=_vertical_datum(wkt, vertical, dataset.tags()) or datum_from_name(inner_name),
-        model_kind=kind_from_name(inner_name),
+        model_kind=_stated_kind(dataset.tags()) or kind_from_name(inner_name),
     )
 
 
@@ -335,6 +335,12 @@ def _split(wkt: str) -> tuple[str, str]:
     vertical = wkt[start.start() + 1 :]
     inside = re.match(r'COMPD_CS\["[^"]*",|COMPOUNDCRS\["[^"]*",', wkt)
     return (wkt[inside.end() : start.start()] if inside else wkt), vertical
+
+
+def _stated_kind(tags: dict[str, str]) -> ModelKind | None:
+    """Kind of ground from a tag ``MODEL_KIND``, for files whose names do not tell."""
+    stated = tags.get("MODEL_KIND", "").strip().casefold()
+    return "surface" if stated == "surface" else "bare" if stated == "bare" else None
 
 
 def _vertical_datum(wkt: str, vertical: str, tags: dict[str, str]) -> str | None:

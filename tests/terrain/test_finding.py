@@ -145,6 +145,13 @@ def test_vertical_datum_of_the_file_beats_its_name(rasters: RasterFactory) -> No
     assert TerrainStore.open(rasters.folder).tiles[0].vertical_datum == "EGM2008"
 
 
+def test_a_tag_states_the_kind_where_the_name_does_not(rasters: RasterFactory) -> None:
+    rasters.square(46, -21, plane, name="hill.tif")
+    with rasterio.open(rasters.folder / "hill.tif", "r+") as dataset:
+        dataset.update_tags(MODEL_KIND="bare")
+    assert TerrainStore.open(rasters.folder).tiles[0].model_kind == "bare"
+
+
 class TestIndex:
     def test_unchanged_files_are_not_opened_again(
         self, rasters: RasterFactory, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
