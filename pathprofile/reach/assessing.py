@@ -17,6 +17,9 @@ from pathprofile.reach.result import PathEnd, Reach
 from pathprofile.sightline import Sightline, sightline
 
 if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
+
     from pathprofile.ground.clutter import ClutteredProfile
     from pathprofile.reach.surveying import Survey
     from pathprofile.terrain.profile import TerrainProfile
@@ -81,7 +84,7 @@ def assess(
         to_antenna_agl_m=to_antenna_agl_m,
         polarization=polarization,
         atmosphere=atmosphere,
-        latitude_deg=float(profile.latitude_deg[profile.latitude_deg.size // 2]),
+        latitude_deg=_middle(profile.latitude_deg),
         surroundings=surroundings or Surroundings(),
         deciding_only=deciding_only,
     )
@@ -149,6 +152,11 @@ def check_inputs(frequency_mhz: float, from_antenna_agl_m: float, to_antenna_agl
                 f"antenna height {height_m!r} m at {end}: give a height above ground, more than 0 and up to "
                 f"{MOST_ANTENNA_M:.0f} m"
             )
+
+
+def _middle(values: npt.NDArray[np.float64]) -> float:
+    """Middle value, that of both neighbours where there is none, so that it is the same from either end."""
+    return 0.5 * float(values[(values.size - 1) // 2] + values[values.size // 2])
 
 
 def _lobes(
