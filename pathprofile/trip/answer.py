@@ -162,9 +162,9 @@ def answer_pair(you: Party, them: Party, terrain: TerrainStore, terms: Terms) ->
                     place_inquiry(party.station.name, _seen_from(you, them, party)) for party, _ in vague
                 ),
             )
-        pairs, reasons = equipped(you, them, terms)
-        if not pairs:
-            return replace(blank, reason="; ".join(reasons))
+        pairs = equipped(you, them, terms)
+        if isinstance(pairs, str):
+            return replace(blank, reason=pairs)
         if area_of(you.location) is None and area_of(them.location) is None:
             links = links_at(you, them, pairs, terrain, terms)
             best = links[choose([each.link.pair for each in links])]

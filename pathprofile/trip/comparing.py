@@ -229,10 +229,11 @@ def _sentence(matrix: Sequence[Sequence[PairAnswer]], ordered: Sequence[SiteScor
     if rest:
         second = rest[0]
         figure = f"{len(second.reached)}" + (f" (weight {second.reached_weight:g})" if weighted else "")
-        if second.reached_weight < best.reached_weight or set(second.reached) != set(best.reached):
+        if second.reached_weight < best.reached_weight:
             text += f" against {figure} from {second.site}"
         else:
-            text += f" as from {second.site}, {_better_in(best, second)}"
+            same = ", the same as" if len(second.reached) == len(best.reached) else f" against {figure}"
+            text += f"{same} from {second.site}, {_better_in(best, second)}"
         if best.only_here:
             text += f"; only it reaches {_listed(best.only_here)}"
     lost = [
@@ -259,9 +260,11 @@ def _sentence(matrix: Sequence[Sequence[PairAnswer]], ordered: Sequence[SiteScor
 def _better_in(best: SiteScore, second: SiteScore) -> str:
     """Say which criterion told two sites with the same stations apart."""
     if best.worst_chance > second.worst_chance:
-        return "with the better worst case"
+        return "but with the better worst case"
+    if best.only_weight > second.only_weight:
+        return "but more that no other site reaches"
     if best.expected_weight > second.expected_weight:
-        return "with the better odds in all"
+        return "but with the better odds in all"
     return "and as good: take the easier road"
 
 

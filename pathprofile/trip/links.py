@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from pathprofile.contact import link_over, survey_between
-from pathprofile.link.ends import End, NoFit, equip
+from pathprofile.link.ends import End, equip
+from pathprofile.station.catalogue import MODES
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
     from pathprofile.contact import Party
     from pathprofile.link.evaluate import Link, Pair
     from pathprofile.reach import GroundOptions, Reach, Survey
+    from pathprofile.station import Station
     from pathprofile.terrain.store import TerrainStore
     from pathprofile.trip.terms import Terms, Wanted
 
@@ -45,20 +47,28 @@ def serves(pair: Pair) -> bool:
     return pair.verdict.word in _SERVING
 
 
-def equipped(you: Party, them: Party, terms: Terms) -> tuple[list[Equipped], list[str]]:
-    """Both ends in every mode wanted that both have, and why the others are left out."""
-    found, reasons = [], []
+def equipped(you: Party, them: Party, terms: Terms) -> list[Equipped] | str:
+    """Both ends in every mode wanted that both have, or the reason why there is none."""
+    found = []
     for wanted in terms.wanted:
         one = equip(you.station, wanted.frequency_mhz, wanted.mode, unstated_surroundings=you.unstated)
         other = equip(them.station, wanted.frequency_mhz, wanted.mode, unstated_surroundings=them.unstated)
         if isinstance(one, End) and isinstance(other, End):
             if one.receive_only and other.receive_only:
-                reasons.append(f"{one.station} and {other.station} only listen")
-            else:
-                found.append(Equipped(wanted, one, other))
-        else:
-            reasons += [end.reason for end in (one, other) if isinstance(end, NoFit)]
-    return found, list(dict.fromkeys(reasons))
+                return f"neither {one.station} nor {other.station} answers"
+            found.append(Equipped(wanted, one, other))
+    return found or f"no mode wanted in common: {_has(you.station)}; {_has(them.station)}"
+
+
+def _has(station: Station) -> str:
+    """Modes and bands that a station states."""
+    if not station.set_ups:
+        return f"{station.name} states nothing"
+    set_ups = (
+        f"{', '.join(MODES[mode].label for mode in each.modes) or 'all modes'} on {', '.join(each.bands)}"
+        for each in station.set_ups
+    )
+    return f"{station.name} has {' and '.join(dict.fromkeys(set_ups))}"
 
 
 def link_at(you: Party, them: Party, pair: Equipped, terrain: TerrainStore, terms: Terms) -> WantedLink:

@@ -132,9 +132,8 @@ def _tiles(sites: Sequence[Party], stations: Sequence[Party], terrain: TerrainSt
         )
     problems = list(terrain.warnings[:1])
     if holed:
-        problems.append(
-            f"{holed} path{'s' * (holed > 1)} cross holes in the tiles; have a paper map with you"
-        )
+        cross = "path crosses" if holed == 1 else "paths cross"
+        problems.append(f"{holed} {cross} holes in them; have a paper map with you")
     if problems:
         return Check("tiles", "attention", "tiles for all paths are here, but " + "; ".join(problems))
     return Check("tiles", "ok", f"tiles for all {len(sites) * len(stations)} paths are here")
@@ -186,9 +185,7 @@ def _declination(sites: Sequence[Party], terms: Terms) -> Check:
 
 def _sheet(book_file: Path | str | None, sheet_file: Path | str | None) -> Check:
     if sheet_file is None or not Path(sheet_file).is_file():
-        return Check(
-            "sheet", "attention", "no sheet has been made; the field has no socket for a laptop: print one"
-        )
+        return Check("sheet", "attention", "no sheet has been made: make and print one")
     if book_file is None or not Path(book_file).is_file():
         return Check("sheet", "attention", "no book to hold the sheet against; check that it is the last one")
     book_s, sheet_s = (Path(file).stat().st_mtime for file in (book_file, sheet_file))
@@ -196,7 +193,8 @@ def _sheet(book_file: Path | str | None, sheet_file: Path | str | None) -> Check
         return Check(
             "sheet",
             "attention",
-            f"the book was changed after the sheet was made ({_stamp(book_s)} after {_stamp(sheet_s)}): make it again",
+            f"the book was changed at {_stamp(book_s)}, after the sheet was made at {_stamp(sheet_s)}: "
+            "make the sheet again",
         )
     return Check("sheet", "ok", f"the sheet ({_stamp(sheet_s)}) is newer than the book")
 
@@ -208,29 +206,29 @@ def _clock(now: dt.datetime, terms: Terms, files: Sequence[Path | str]) -> Check
         return Check(
             "clock",
             "stop",
-            f"the clock says {said}, before the book was last saved ({_stamp(newest)}): set it",
+            f"the clock says {said}, before the book or sheet was saved ({_stamp(newest)}): set it",
         )
     ahead = terms.date - now.date()
     if ahead < dt.timedelta(0):
         return Check(
             "clock",
             "attention",
-            f"the day of the trip, {terms.date.isoformat()}, is past; today is {now.date().isoformat()} if the "
-            "clock is right",
+            f"the day of the trip, {terms.date.isoformat()}, is past; today is {now.date().isoformat()} "
+            "if the clock is right",
         )
     if ahead > _FAR_AHEAD:
         return Check(
             "clock",
             "attention",
-            f"the trip is {ahead.days} days ahead, {terms.date.isoformat()}; today is {now.date().isoformat()} "
-            "if the clock is right",
+            f"the trip is {ahead.days} days ahead, {terms.date.isoformat()}; today is "
+            f"{now.date().isoformat()} if the clock is right",
         )
     if any(wanted.mode == _CLOCK_MODE for wanted in terms.wanted):
         return Check(
             "clock",
             "attention",
-            f"the clock says {said}, {_days(ahead.days)}; {MODES[_CLOCK_MODE].label} needs it right within 1 s, "
-            "which cannot be seen from here: set it by radio, satellite or network before you leave",
+            f"the clock says {said}, {_days(ahead.days)}; {MODES[_CLOCK_MODE].label} needs it right within "
+            "1 s, which cannot be seen from here: set it by radio, satellite or network before you leave",
         )
     return Check("clock", "ok", f"the clock says {said}, {_days(ahead.days)}")
 
@@ -256,24 +254,19 @@ def _positions(sites: Sequence[Party], stations: Sequence[Party]) -> Check:
         return Check("positions", "attention", "; ".join(parts))
     cells = sum(area_of(station.location) is not None for station in stations)
     exact = len(stations) - cells
-    return Check(
-        "positions", "ok", f"{exact} stations are points, {cells} are areas with odds over all of them"
-    )
+    return Check("positions", "ok", f"{exact} of {len(stations)} stations are points, {cells} are areas")
 
 
 def _equipment(sites: Sequence[Party], stations: Sequence[Party], terms: Terms) -> Check:
     mute: dict[str, str] = {}
     for station in stations:
-        reasons = [equipped(site, station, terms) for site in sites]
-        if reasons and not any(found for found, _ in reasons):
-            mute[station.station.name] = "; ".join(reasons[0][1])
+        asked = [equipped(site, station, terms) for site in sites]
+        if asked and all(isinstance(found, str) for found in asked):
+            mute[station.station.name] = str(asked[0])
     if mute:
-        name, reason = next(iter(mute.items()))
-        return Check(
-            "equipment",
-            "attention",
-            f"nothing wanted works with {_listed(mute)} ({name}: {reason}); look at bands and modes",
-        )
+        first = next(iter(mute.values())).partition(": ")[2] or next(iter(mute.values()))
+        said = f"no mode wanted in common with {_listed(mute)}: {first}"
+        return Check("equipment", "attention", said)
     return Check("equipment", "ok", "every station has a mode wanted in common with you at some site")
 
 
