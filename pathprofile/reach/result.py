@@ -75,10 +75,10 @@ class Reach:
     obstacles: Obstacles
     loss: PathLoss
     zones: Zones
-    mirror: Mirror | None
-    two_ray: TwoRay | None
     warnings: tuple[str, ...]
     survey: Survey = field(repr=False)
+    mirror: Mirror | None = None
+    two_ray: TwoRay | None = None
 
     def place_at(self, distance_m: float) -> Place:
         """Place and bare ground at a distance from FROM, between the profile's points if need be."""
