@@ -106,7 +106,7 @@ def _register() -> None:
         module = import_module(name)
         for function in vars(module).values():
             if inspect.isfunction(function) and function.__module__ == name:
-                register_jitable(error_model="numpy")(function)
+                register_jitable(error_model="numpy", forceinline=True)(function)
 
 
 def _make(cache_dir: Path | None) -> Kernels:

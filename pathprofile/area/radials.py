@@ -21,7 +21,8 @@ _FEWEST_NODES = 8
 _NODES_EACH_M = 150_000.0
 _MOST_NODES = 24
 _FARTHEST_OFF_DEG = 1e-8
-"""About a millimetre: where interpolation is worse than that (beside a pole), each geodesic is solved."""
+"""About a millimetre: where interpolation is worse than that, each geodesic is solved."""
+_METRES_PER_DEGREE = 111_000.0
 
 
 def places_along(
@@ -46,29 +47,38 @@ def places_along(
     Notes
     -----
     A geodesic is smooth: a polynomial through a few Chebyshev nodes, exactly solved, gives all points between
-    by one matrix product. Up to 200 km eight nodes are 3 nm off. A probe between the nodes checks each call.
+    by one matrix product. Up to 200 km eight nodes are 3 nm off. A probe between the nodes checks each call;
+    over a pole each geodesic is solved.
     """
     far = float(distance_m[-1])
-    count = min(_FEWEST_NODES + int(far / _NODES_EACH_M), _MOST_NODES)
-    nodes = 0.5 * (1.0 - np.cos(np.pi * np.arange(count) / (count - 1)))
-    probe = 0.5 * (nodes[-2] + nodes[-1])
-    at_nodes = geodesy.direct(
-        latitude_deg, longitude_deg, azimuth_deg[:, np.newaxis], far * np.append(nodes, probe)
-    )
-    latitude, longitude = at_nodes
-    longitude = longitude_deg + np.remainder(longitude - longitude_deg + 180.0, 360.0) - 180.0
-    latitude[:, 0] = latitude_deg
-    longitude[:, 0] = longitude_deg
-    share = np.append(distance_m / far, probe)
-    degree = count - 1
-    weights = np.linalg.solve(
-        chebyshev.chebvander(2.0 * nodes - 1.0, degree).T, chebyshev.chebvander(2.0 * share - 1.0, degree).T
-    )
-    found_latitude = latitude[:, :-1] @ weights
-    found_longitude = longitude_deg + (longitude[:, :-1] - longitude_deg) @ weights
-    off = np.abs(found_latitude[:, -1] - latitude[:, -1])
-    off += np.abs(found_longitude[:, -1] - longitude[:, -1]) * math.cos(math.radians(latitude_deg))
-    if not float(off.max()) <= _FARTHEST_OFF_DEG:
-        exact = geodesy.direct(latitude_deg, longitude_deg, azimuth_deg[:, np.newaxis], distance_m)
-        return exact[0], np.rad2deg(np.unwrap(np.deg2rad(exact[1])))
-    return found_latitude[:, :-1], found_longitude[:, :-1]
+    azimuth = azimuth_deg[:, np.newaxis]
+    if abs(latitude_deg) + far / _METRES_PER_DEGREE < 90.0:
+        count = min(_FEWEST_NODES + int(far / _NODES_EACH_M), _MOST_NODES)
+        nodes = 0.5 * (1.0 - np.cos(np.pi * np.arange(count) / (count - 1)))
+        probe = 0.5 * (nodes[-2:-1] + nodes[-1:])
+        latitude, turn = _solved(latitude_deg, longitude_deg, azimuth, far * nodes)
+        probe_latitude, probe_turn = _solved(latitude_deg, longitude_deg, azimuth, far * probe)
+        weights = _weights(nodes, probe)
+        off = np.abs(latitude @ weights - probe_latitude)
+        off += np.abs(turn @ weights - probe_turn) * math.cos(math.radians(latitude_deg))
+        if float(off.max()) <= _FARTHEST_OFF_DEG:
+            weights = _weights(nodes, distance_m / far)
+            return latitude @ weights, longitude_deg + turn @ weights
+    latitude, turn = _solved(latitude_deg, longitude_deg, azimuth, distance_m)
+    return latitude, longitude_deg + np.rad2deg(np.unwrap(np.deg2rad(turn)))
+
+
+def _solved(
+    latitude_deg: float, longitude_deg: float, azimuth_deg: Floats, distance_m: Floats
+) -> tuple[Floats, Floats]:
+    """Latitude, and longitude less that of the place, by one geodesic problem a point [degrees]."""
+    latitude, longitude = geodesy.direct(latitude_deg, longitude_deg, azimuth_deg, distance_m)
+    return latitude, np.remainder(longitude - longitude_deg + 180.0, 360.0) - 180.0
+
+
+def _weights(nodes: Floats, share: Floats) -> Floats:
+    """Matrix from values at Chebyshev nodes to those at other shares of the way, shape (nodes, shares)."""
+    degree = nodes.size - 1
+    at_nodes = chebyshev.chebvander(2.0 * nodes - 1.0, degree)
+    at_shares = chebyshev.chebvander(2.0 * share - 1.0, degree)
+    return np.linalg.solve(at_nodes.T, at_shares.T).astype(np.float64, copy=False)

@@ -44,20 +44,22 @@ def smooth_bullington(
     """
     whole = along[n]
     sight = (to_m - from_m) / whole
-    peak = -math.inf
-    near = int(math.sqrt(from_m / bend) / step_km)
-    for i in range(min(max(near - 1, 1), n - 1), min(max(near + 2, 1), n - 1) + 1):
-        peak = max(peak, (0.0 - from_m) / along[i] - bend * along[i])
-    from_slope = peak + bend * whole
+    from_slope = _steepest(along, step_km, n, from_m, bend) + bend * whole
     if from_slope < sight:
         worst = _worst_excess(along, n, from_m, to_m, bend, sight)
         return BullingtonGeometry(whole, from_m, to_m, from_slope, 0.0, worst)
-    peak = -math.inf
-    near = n - int(math.sqrt(to_m / bend) / step_km)
-    for i in range(min(max(near - 2, 1), n - 1), min(max(near + 1, 1), n - 1) + 1):
-        back = whole - along[i]
-        peak = max(peak, (0.0 - to_m) / back - bend * back)
-    return BullingtonGeometry(whole, from_m, to_m, from_slope, peak + bend * whole, 0.0)
+    # the ground is the same from the other end, point n − i at the distance of point i
+    to_slope = _steepest(along, step_km, n, to_m, bend) + bend * whole
+    return BullingtonGeometry(whole, from_m, to_m, from_slope, to_slope, 0.0)
+
+
+def _steepest(along: Floats, step_km: float, n: int, height_m: float, bend: float) -> float:
+    """Largest −h/x − bend · x over points 1 to n − 1 [m/km]."""
+    near = min(max(int(math.sqrt(height_m / bend) / step_km), 1), n - 1)
+    steepest = -math.inf
+    for i in range(near, min(near + 1, n - 1) + 1):
+        steepest = max(steepest, (0.0 - height_m) / along[i] - bend * along[i])
+    return steepest
 
 
 def _worst_excess(along: Floats, n: int, from_m: float, to_m: float, bend: float, sight: float) -> float:

@@ -189,8 +189,8 @@ def rays_round(
         if not math.isfinite(ground_m):
             raise TerrainGapError(
                 f"no ground known at the site ({site.latitude_deg:.5f} {site.longitude_deg:.5f}): it "
-                "lies in a hole of the elevation data or outside all tiles; move it, add the tile, or state its"
-                " ground"
+                "lies in a hole of the elevation data or outside all tiles; move it, add the tile, or state"
+                " its ground"
             )
     elif not -500.0 <= ground_m <= 9_000.0:
         raise OutOfRangeError(f"ground {ground_m!r} m at the site: give -500 to 9000 m above sea level")

@@ -1,0 +1,93 @@
+"""The compile cache, its absence, and that nothing slow is imported before it is wanted."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import threading
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+
+from pathprofile.area import compiled as module
+from pathprofile.area import horizon
+from pathprofile.area.compiled import Kernels, compiled
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+def test_import_brings_no_compiler() -> None:
+    slow = "{'numba', 'llvmlite', 'rasterio', 'scipy'}"
+    code = f"import sys, pathprofile.area; print(sorted({slow} & set(sys.modules)))"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+def test_cache_is_written(cache_dir: Path, kernels: Kernels) -> None:
+    assert kernels.note is None
+    height, at = np.empty(1), np.empty(1, np.int64)
+    kernels.horizons(np.arange(3.0), np.zeros((1, 3)), np.array([3]), 10.0, 0.05, height, at)
+    assert list(cache_dir.rglob("*.nbi"))
+
+
+def test_compiled_once_for_all_threads(cache_dir: Path) -> None:
+    found: list[Kernels] = []
+    threads = [threading.Thread(target=lambda: found.append(compiled(cache_dir))) for _ in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert len(found) == 4
+    assert len({id(kernels) for kernels in found}) == 1
+
+
+def test_folder_that_cannot_be_written(tmp_path: Path) -> None:
+    file = tmp_path / "file"
+    file.touch()
+    kernels = compiled(file / "cache")
+    assert kernels.note is not None
+    assert "cannot be written" in kernels.note
+    assert str(file / "cache") in kernels.note
+    assert "seconds more" in kernels.note
+    slope, at = np.empty(1), np.empty(1, np.int64)
+    kernels.horizons(np.arange(3.0), np.zeros((1, 3)), np.array([3]), 10.0, 0.05, slope, at)
+    assert at[0] == 2
+    assert slope[0] == pytest.approx(-5.1)
+
+
+def test_no_folder_says_so() -> None:
+    note = compiled(None).note
+    assert note is not None
+    assert "no cache folder" in note
+
+
+def test_another_state_of_sources_is_another_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """An edited function must not be met by code compiled from the old one."""
+    package = tmp_path / "pathprofile"
+    for room in ("propagation", "area"):
+        (package / room).mkdir(parents=True)
+        (package / room / "leaf.py").write_text("one")
+    monkeypatch.setattr(module, "__file__", str(package / "area" / "compiled.py"))
+    first = module._state_of_sources("1.0")
+    assert module._state_of_sources("1.0") == first
+    assert module._state_of_sources("1.1") != first
+    (package / "propagation" / "leaf.py").write_text("two")
+    assert module._state_of_sources("1.0") != first
+
+
+def test_twins_equal_plain_functions(kernels: Kernels) -> None:
+    rng = np.random.default_rng(4)
+    along = np.arange(80) * 0.09
+    ground = rng.uniform(0.0, 200.0, (5, 80))
+    known = np.array([80, 80, 40, 2, 1])
+    plain, twin = (np.empty(5), np.empty(5, np.int64)), (np.empty(5), np.empty(5, np.int64))
+    horizon.horizons(along, ground, known, 150.0, 0.05, *plain)
+    kernels.horizons(along, ground, known, 150.0, 0.05, *twin)
+    assert np.array_equal(plain[0], twin[0], equal_nan=True)
+    assert np.array_equal(plain[1], twin[1])
+    seen_plain, seen_twin = np.empty((5, 80), np.uint8), np.empty((5, 80), np.uint8)
+    horizon.sights(along, ground, known, 150.0, 2.0, 0.05, seen_plain)
+    kernels.sights(along, ground, known, 150.0, 2.0, 0.05, seen_twin)
+    assert np.array_equal(seen_plain, seen_twin)
