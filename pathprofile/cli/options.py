@@ -38,6 +38,7 @@ __all__ = [
     "SeaWhereMissing",
     "Step",
     "StrictHoles",
+    "SweepK",
     "ToAntenna",
     "ToFeedline",
     "ToGround",
@@ -176,6 +177,9 @@ AcceptDatums = Annotated[
 K = Annotated[float | None, _own("--k", "Effective Earth radius factor, instead of 4/3.", "K", _AIR)]
 DeltaN = Annotated[float | None, _own("--delta-n", "Refractivity lapse in N/km, instead of --k.", "N", _AIR)]
 N0 = Annotated[float | None, _own("--n0", "Surface refractivity at sea level (325).", "N", _AIR)]
+SweepK = Annotated[
+    bool, typer.Option("--sweep-k", help="Add the answer for other air, k 2/3 to 4.", rich_help_panel=_AIR)
+]
 RefractivityMapsDir = Annotated[
     str | None,
     _own("--refractivity-maps", "Folder with your copy of the ITU maps DN50.TXT and N050.TXT.", "DIR", _AIR),

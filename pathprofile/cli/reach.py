@@ -51,6 +51,7 @@ def reach(
     delta_n: options.DeltaN = None,
     n0: options.N0 = None,
     refractivity_maps: options.RefractivityMapsDir = None,
+    sweep_k: options.SweepK = False,
     date: options.Date = None,
     chart: options.Chart = None,
     as_json: options.Json = False,
@@ -104,7 +105,7 @@ def reach(
             options=ground,
             mast_limit_m=parse_height_m(mast_limit),
         )
-        deliver(found, terrain, chart=chart, as_json=as_json, quiet=quiet)
+        deliver(found, terrain, chart=chart, as_json=as_json, quiet=quiet, with_k=sweep_k)
 
 
 def _ground(said: str | None, in_book_m: float | None) -> float | None:
@@ -114,22 +115,37 @@ def _ground(said: str | None, in_book_m: float | None) -> float | None:
     return in_book_m if said is None else height_or_none(said, lowest_m=-500.0)
 
 
-def deliver(found: Contact, terrain: TerrainStore, *, chart: str | None, as_json: bool, quiet: bool) -> None:
+def deliver(
+    found: Contact,
+    terrain: TerrainStore,
+    *,
+    chart: str | None,
+    as_json: bool,
+    quiet: bool,
+    with_k: bool = False,
+) -> None:
     """Draw, then print: an answer on standard out means that the picture is there too."""
     from pathprofile.changes import what_would_change
+    from pathprofile.reach import sweep_k
 
     changes = what_would_change(found, terrain)
+    steps = sweep_k(found.reach) if with_k else ()
     if chart is not None:
         _draw(found, chart)
     if as_json:
         from pathprofile.export.contact_json import contact_document
         from pathprofile.export.reach_json import to_json
 
-        typer.echo(to_json(contact_document(found, changes, tiles=_tiles(found, terrain))))
+        document = contact_document(found, changes, tiles=_tiles(found, terrain))
+        if steps:
+            document["k_sweep"] = [step._asdict() for step in steps]
+        typer.echo(to_json(document))
     else:
         from pathprofile.cli.answer import answer_lines
 
         typer.echo("\n".join(answer_lines(found, changes)))
+        for step in steps:
+            typer.echo(f"With k {step.k_factor:.2f}: loss {step.loss_db:.0f} dB, {step.verdict}.")
         if chart is not None:
             typer.echo(f"Picture: {chart}")
     if not quiet:

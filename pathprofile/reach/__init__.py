@@ -10,10 +10,12 @@ from pathprofile.reach.assessing import assess
 from pathprofile.reach.doubts import doubtful_places
 from pathprofile.reach.result import PathEnd, Place, Reach
 from pathprofile.reach.surveying import GroundOptions, Survey, survey
+from pathprofile.reach.sweep import KStep, sweep_k
 from pathprofile.reach.whole import reach
 
 __all__ = [
     "GroundOptions",
+    "KStep",
     "PathEnd",
     "Place",
     "Reach",
@@ -22,4 +24,5 @@ __all__ = [
     "doubtful_places",
     "reach",
     "survey",
+    "sweep_k",
 ]
