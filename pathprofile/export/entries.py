@@ -1,4 +1,8 @@
-"""What every export says of a contact: the same facts, words and places in each format."""
+"""What every export says of an answer: the same facts, words and places in each format.
+
+Answers come as whole contacts, as rows of a ranking or comparison, or as names without an answer; here they
+become entries, and the formats know only those.
+"""
 
 from __future__ import annotations
 
@@ -10,28 +14,51 @@ from pathprofile.contact import Contact
 from pathprofile.export.text import one_line
 from pathprofile.link.cautions import CAUTIONS, CONDITIONAL
 from pathprofile.station.catalogue import MODES
+from pathprofile.trip.answer import PairAnswer, what_limits
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+    from typing import TypeAlias
 
     from pathprofile.places import Location
-    from pathprofile.reach import PathEnd
 
-__all__ = [
-    "Fact",
-    "NoResult",
-    "Stop",
-    "each_contact",
-    "facts",
-    "foreword",
-    "path_name",
-    "sight_words",
-    "station_words",
-    "stops",
-]
+    Answer: TypeAlias = "Contact | PairAnswer | NoResult"
+    Answers: TypeAlias = "Answer | Iterable[Answer]"
+
+__all__ = ["FACTS", "Entry", "Fact", "Mark", "NoResult", "Stop", "entries", "foreword", "stops"]
 
 Fact = float | str | None
-_SIGHT = {"clear": "in sight", "partial": "in sight, but tight", "obstructed": "no line of sight"}
+
+FACTS = (
+    "site",
+    "station",
+    "date",
+    "frequency_mhz",
+    "mode",
+    "verdict",
+    "odds",
+    "chance",
+    "comfortable_chance",
+    "distance_m",
+    "azimuth_deg",
+    "magnetic_azimuth_deg",
+    "back_azimuth_deg",
+    "magnetic_back_azimuth_deg",
+    "out_margin_db",
+    "back_margin_db",
+    "weaker",
+    "limits",
+    "line_of_sight",
+    "minimum_fresnel_ratio",
+    "limiting_distance_m",
+    "loss_db",
+    "free_space_db",
+    "second_opinion_db",
+    "mechanism",
+    "notes",
+    "reason",
+)
+"""Keys of the facts of every entry, the unit in the key; None where a fact is not known."""
 
 
 @dataclass(frozen=True)
@@ -55,18 +82,105 @@ class NoResult:
     site: str = ""
 
 
-def each_contact(contacts: Contact | Iterable[Contact]) -> tuple[Contact, ...]:
-    """One contact or many as a tuple."""
-    return (contacts,) if isinstance(contacts, Contact) else tuple(contacts)
+class Mark(NamedTuple):
+    """An obstacle on the map."""
+
+    latitude_deg: float
+    longitude_deg: float
+    distance_m: float
+    ground_m: float
+    clearance_m: float
+    radius_m: float
+    nu: float
 
 
-def facts(contact: Contact) -> dict[str, Fact]:
-    """Facts of one contact, the unit in the key, rounded to what they are worth; None where unknown."""
+@dataclass(frozen=True)
+class Entry:
+    """One answer, ready for any format; names and sentences are fit for a file.
+
+    Attributes
+    ----------
+    facts : dict of str to float, str or None
+        By the keys of `FACTS`.
+    site_at, station_at : Location or None
+    site_ground_m, station_ground_m : float or None
+    words : tuple of str
+        Sentences on the path.
+    marks : tuple of Mark
+        Obstacles.
+    """
+
+    facts: dict[str, Fact]
+    site_at: Location | None = None
+    station_at: Location | None = None
+    site_ground_m: float | None = None
+    station_ground_m: float | None = None
+    words: tuple[str, ...] = ()
+    marks: tuple[Mark, ...] = ()
+
+    @property
+    def site(self) -> str:
+        """Name of the site; empty if none was said."""
+        return str(self.facts["site"] or "")
+
+    @property
+    def station(self) -> str:
+        """Name of the station."""
+        return str(self.facts["station"] or "")
+
+    @property
+    def verdict(self) -> str | None:
+        """Verdict in a word; None without an answer."""
+        return None if self.facts["verdict"] is None else str(self.facts["verdict"])
+
+    @property
+    def title(self) -> str:
+        """Both ends, the verdict and its odds."""
+        return f"{self.site} → {self.station}: {self.facts['odds'] or 'no answer'}"
+
+    @property
+    def station_words(self) -> str:
+        """For the station's place on a map: how far, which way, how sure, in which mode; or why not."""
+        facts, told = self.facts, []
+        if facts["distance_m"] is not None:
+            told.append(
+                f"{_number(facts['distance_m']) / 1000:.1f} km from {self.site}. "
+                f"From there azimuth {self._azimuths('')}; from here back {self._azimuths('back_')}."
+            )
+        if facts["odds"] is not None:
+            limits = f", {facts['limits']}" if facts["limits"] else ""
+            mode = MODES[str(facts["mode"])].label
+            told.append(
+                f"{_capital(str(facts['odds']))}: {mode} on {_number(facts['frequency_mhz']):g} MHz{limits}."
+            )
+        if facts["reason"] is not None:
+            told.append(f"No answer: {facts['reason']}")
+        return " ".join(told)
+
+    def _azimuths(self, way: str) -> str:
+        magnetic, true = (self.facts[f"{name}azimuth_deg"] for name in (f"magnetic_{way}", way))
+        return f"{_whole_turn(magnetic)}° magnetic, {_whole_turn(true)}° true"
+
+
+def entries(answers: Answers) -> tuple[Entry, ...]:
+    """Entries of one answer or many, in their order."""
+    if isinstance(answers, Contact | PairAnswer | NoResult):
+        answers = (answers,)
+    return tuple(_entry(answer) for answer in answers)
+
+
+def _entry(answer: Answer) -> Entry:
+    if isinstance(answer, Contact):
+        return _of_contact(answer)
+    return _of_pair(answer) if isinstance(answer, PairAnswer) else _of_missing(answer)
+
+
+def _of_contact(contact: Contact) -> Entry:
     reach, link = contact.reach, contact.link
     loss, seen = reach.loss, reach.sightline
-    return {
-        "site": one_line(contact.you.station.name),
-        "station": one_line(contact.them.station.name),
+    known: dict[str, Fact] = {
+        "site": contact.you.station.name,
+        "station": contact.them.station.name,
         "date": reach.date.isoformat(),
         "frequency_mhz": reach.frequency_mhz,
         "mode": link.mode,
@@ -82,6 +196,7 @@ def facts(contact: Contact) -> dict[str, Fact]:
         "out_margin_db": _rounded(link.out.budget.margin_db if link.out else None, 2),
         "back_margin_db": _rounded(link.back.budget.margin_db if link.back else None, 2),
         "weaker": "you → them" if link.weaker == "out" else "them → you",
+        "limits": what_limits(reach),
         "line_of_sight": seen.verdict,
         "minimum_fresnel_ratio": _rounded(seen.minimum_fresnel_ratio, 3),
         "limiting_distance_m": _rounded(seen.limiting_distance_m, 1),
@@ -89,74 +204,140 @@ def facts(contact: Contact) -> dict[str, Fact]:
         "free_space_db": _rounded(loss.free_space_db, 2),
         "second_opinion_db": _rounded(loss.second_opinion_db, 2),
         "mechanism": loss.mechanism,
+        "notes": " ".join(reach.warnings),
+    }
+    marks = []
+    for obstacle in reach.obstacles.kept:
+        place = reach.place_at(obstacle.distance_m)
+        marks.append(
+            Mark(
+                place.latitude_deg,
+                place.longitude_deg,
+                round(obstacle.distance_m, 1),
+                round(obstacle.top_m, 1),
+                round(obstacle.clearance_m, 1),
+                round(obstacle.radius_m, 1),
+                round(obstacle.nu, 3),
+            )
+        )
+    return Entry(
+        _complete(known),
+        reach.from_end.location,
+        reach.to_end.location,
+        reach.from_end.ground_m,
+        reach.to_end.ground_m,
+        tuple(map(one_line, (link.who_hears_whom, f"{_capital(what_limits(reach))}.", *reach.warnings))),
+        tuple(marks),
+    )
+
+
+def _of_pair(answer: PairAnswer) -> Entry:
+    known: dict[str, Fact] = {
+        "site": answer.you,
+        "station": answer.them,
+        "out_margin_db": _rounded(answer.out_margin_db, 2),
+        "back_margin_db": _rounded(answer.back_margin_db, 2),
+        "weaker": answer.weaker,
+        "limits": answer.limits,
+        "notes": " ".join(answer.notes),
+        "reason": answer.reason,
+    }
+    if answer.mode is not None:
+        known |= {"frequency_mhz": answer.mode.frequency_mhz, "mode": answer.mode.mode}
+    if answer.pair is not None:
+        known |= {
+            "verdict": answer.pair.verdict.word,
+            "odds": answer.pair.verdict.text,
+            "chance": _rounded(answer.pair.chance, 3),
+            "comfortable_chance": _rounded(answer.pair.comfortable_chance, 3),
+        }
+    if answer.directions is not None:
+        known |= {
+            "distance_m": _rounded(answer.directions.distance_m, 1),
+            "azimuth_deg": _rounded(answer.directions.azimuth_deg, 2),
+            "magnetic_azimuth_deg": _rounded(answer.directions.magnetic_azimuth_deg, 2),
+            "back_azimuth_deg": _rounded(answer.directions.back_azimuth_deg, 2),
+            "magnetic_back_azimuth_deg": _rounded(answer.directions.back_magnetic_azimuth_deg, 2),
+        }
+    words = [answer.who_hears_whom, *answer.notes]
+    return Entry(
+        _complete(known), answer.you_at, answer.them_at, words=tuple(one_line(text) for text in words if text)
+    )
+
+
+def _of_missing(missing: NoResult) -> Entry:
+    known: dict[str, Fact] = {"site": missing.site, "station": missing.name, "reason": missing.reason}
+    return Entry(_complete(known), station_at=missing.location)
+
+
+def _complete(known: dict[str, Fact]) -> dict[str, Fact]:
+    """All keys of `FACTS`, texts on one line and empty ones as None."""
+    return {
+        key: (one_line(value) or None) if isinstance(value, str) else value
+        for key, value in ((key, known.get(key)) for key in FACTS)
     }
 
 
 def _rounded(value: float | None, decimals: int) -> float | None:
+    """As many digits as the figure is worth."""
     return None if value is None or not math.isfinite(value) else round(float(value), decimals)
 
 
-def path_name(contact: Contact) -> str:
-    """Both ends, the verdict and its odds."""
-    you, them = one_line(contact.you.station.name), one_line(contact.them.station.name)
-    return f"{you} → {them}: {contact.link.pair.verdict.text}"
+def _number(fact: Fact) -> float:
+    return float(fact) if fact is not None else math.nan
 
 
-def sight_words(contact: Contact) -> str:
-    """Line of sight in a few words."""
-    return _SIGHT[contact.reach.sightline.verdict]
+def _whole_turn(azimuth_deg: Fact) -> str:
+    return f"{round(_number(azimuth_deg)) % 360:03d}"
 
 
-def station_words(contact: Contact) -> str:
-    """One sentence for the station's waypoint: how far, which way, how sure, in which mode."""
-    reach, link = contact.reach, contact.link
-    return (
-        f"{reach.leg.distance_m / 1000:.1f} km from {one_line(contact.you.station.name)}. "
-        f"From there azimuth {_azimuths(reach.from_end)}; from here back {_azimuths(reach.to_end)}. "
-        f"{link.pair.verdict.text[0].upper()}{link.pair.verdict.text[1:]}: {MODES[link.mode].label} on "
-        f"{reach.frequency_mhz:g} MHz, {sight_words(contact)}."
-    )
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
-def _azimuths(end: PathEnd) -> str:
-    return f"{_whole_turn(end.magnetic_azimuth_deg)}° magnetic, {_whole_turn(end.azimuth_deg)}° true"
-
-
-def _whole_turn(azimuth_deg: float) -> str:
-    return f"{round(azimuth_deg) % 360:03d}"
-
-
-def foreword(contacts: tuple[Contact, ...], without: Iterable[NoResult]) -> list[str]:
-    """Sentences for the head of a file: what the azimuths mean, who is missing, and the cautions."""
-    days = sorted({contact.reach.date.isoformat() for contact in contacts})
-    sentences = [f"Magnetic azimuths hold for {', '.join(days)}."] if days else []
-    sentences += [f"Not answered: {one_line(one.name)}: {one_line(one.reason)}." for one in without]
-    return [*sentences, CONDITIONAL, *CAUTIONS]
+def foreword(found: Iterable[Entry]) -> list[str]:
+    """Sentences for the head of a file: what the azimuths mean, who has no place in it, and the cautions."""
+    found = tuple(found)
+    days = sorted({str(entry.facts["date"]) for entry in found} - {"None"})
+    told = [f"Magnetic azimuths hold for {', '.join(days)}."] if days else []
+    told += [
+        f"Not answered: {entry.station}: {entry.facts['reason']}."
+        for entry in found
+        if entry.station_at is None
+    ]
+    return [*told, CONDITIONAL, *CAUTIONS]
 
 
 class Stop(NamedTuple):
     """A place to put on a map, once, however many paths end there.
 
-    ``kind`` is "site" or "station"; ``contacts`` are the paths from the site or to the station.
+    ``kind`` is "site" or "station"; ``entries`` are those from the site or to the station.
     """
 
     kind: str
     name: str
-    end: PathEnd
-    contacts: list[Contact]
+    where: Location
+    ground_m: float | None
+    entries: list[Entry]
+
+    @property
+    def words(self) -> list[str]:
+        """Sentences for a station, titles of the paths for a site."""
+        return [entry.title if self.kind == "site" else entry.station_words for entry in self.entries]
 
 
-def stops(contacts: Iterable[Contact]) -> list[Stop]:
-    """Sites first, then stations, each in the order of its first path."""
-    found: dict[tuple[str, str, float, float], Stop] = {}
+def stops(found: Iterable[Entry]) -> list[Stop]:
+    """Sites first, then stations, each in the order of its first entry."""
+    found = tuple(found)
+    known: dict[tuple[str, str, float, float], Stop] = {}
     for kind in ("site", "station"):
-        for contact in contacts:
-            party, end = (
-                (contact.you, contact.reach.from_end)
+        for entry in found:
+            name, where, ground_m = (
+                (entry.site, entry.site_at, entry.site_ground_m)
                 if kind == "site"
-                else (contact.them, contact.reach.to_end)
+                else (entry.station, entry.station_at, entry.station_ground_m)
             )
-            name = one_line(party.station.name)
-            key = (kind, name, end.location.latitude_deg, end.location.longitude_deg)
-            found.setdefault(key, Stop(kind, name, end, [])).contacts.append(contact)
-    return list(found.values())
+            if where is not None:
+                key = (kind, name, where.latitude_deg, where.longitude_deg)
+                known.setdefault(key, Stop(kind, name, where, ground_m, [])).entries.append(entry)
+    return list(known.values())

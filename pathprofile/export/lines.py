@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pathprofile.geodesy import points_along
+from pathprofile.geodesy import inverse, points_along
 from pathprofile.geodesy.geodesic import PathPoints
 
 if TYPE_CHECKING:
-    from pathprofile.reach import Reach
+    from pathprofile.places import Location
 
     Line = list[tuple[float, float]]
 
@@ -22,16 +22,10 @@ STEP_M = 2000.0
 _DECIMALS = 6  # 0.1 m
 
 
-def map_points(reach: Reach) -> PathPoints:
-    """Points along the geodesic of a path, ends included, at most `STEP_M` apart."""
-    ends = [end.location for end in (reach.from_end, reach.to_end)]
-    return points_along(
-        ends[0].latitude_deg,
-        ends[0].longitude_deg,
-        ends[1].latitude_deg,
-        ends[1].longitude_deg,
-        math.ceil(reach.leg.distance_m / STEP_M) + 1,
-    )
+def map_points(a: Location, b: Location) -> PathPoints:
+    """Points along the geodesic between two places, ends included, at most `STEP_M` apart."""
+    ends = (a.latitude_deg, a.longitude_deg, b.latitude_deg, b.longitude_deg)
+    return points_along(*ends, math.ceil(inverse(*ends).distance_m / STEP_M) + 1)
 
 
 def cut_at_antimeridian(points: PathPoints) -> list[Line]:

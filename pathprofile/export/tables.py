@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from pathprofile.export.entries import Fact, NoResult, each_contact, facts
+from pathprofile.contact import Contact
+from pathprofile.export.entries import FACTS, Fact, entries
 from pathprofile.export.files import write_export
 from pathprofile.export.text import safe_cell
 
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
     from pathlib import Path
 
-    from pathprofile.contact import Contact
+    from pathprofile.export.entries import Answers, Entry
 
 __all__ = [
     "PROFILE_COLUMNS",
@@ -36,36 +37,7 @@ __all__ = [
 SUFFIXES = (".csv",)
 _BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 
-STATION_COLUMNS = (
-    "site",
-    "station",
-    "station_latitude_deg",
-    "station_longitude_deg",
-    "station_uncertainty_m",
-    "date",
-    "frequency_mhz",
-    "mode",
-    "verdict",
-    "odds",
-    "chance",
-    "comfortable_chance",
-    "distance_m",
-    "azimuth_deg",
-    "magnetic_azimuth_deg",
-    "back_azimuth_deg",
-    "magnetic_back_azimuth_deg",
-    "out_margin_db",
-    "back_margin_db",
-    "weaker",
-    "line_of_sight",
-    "minimum_fresnel_ratio",
-    "limiting_distance_m",
-    "loss_db",
-    "free_space_db",
-    "second_opinion_db",
-    "mechanism",
-    "reason",
-)
+STATION_COLUMNS = (*FACTS, "station_latitude_deg", "station_longitude_deg", "station_uncertainty_m")
 """Columns of `station_csv`; ``reason`` says why a station has no answer."""
 
 PROFILE_COLUMNS = (
@@ -85,31 +57,20 @@ PROFILE_COLUMNS = (
 """Columns of `profile_csv`; ``ground_with_bulge_m`` holds the clutter too."""
 
 
-def station_csv(contacts: Contact | Iterable[Contact], without: Iterable[NoResult] = ()) -> str:
-    """Table of one contact or many, a row each in the order given, then the stations without an answer.
+def station_csv(answers: Answers) -> str:
+    """Table of one answer or many, a row each in the order given.
 
     Parameters
     ----------
-    contacts : Contact or iterable of Contact
-    without : iterable of NoResult
+    answers : Contact, PairAnswer or NoResult, or iterable of them
+        Whole contacts, rows of a ranking or comparison, names without an answer.
 
     Returns
     -------
     str
         CSV with `STATION_COLUMNS`.
     """
-    rows: list[dict[str, Fact]] = []
-    for contact in each_contact(contacts):
-        where = contact.reach.to_end.location
-        place = _place(where.latitude_deg, where.longitude_deg, where.uncertainty_m)
-        rows.append(facts(contact) | place)
-    for one in without:
-        row: dict[str, Fact] = {"site": one.site, "station": one.name, "reason": one.reason}
-        if one.location is not None:
-            where = one.location
-            row |= _place(where.latitude_deg, where.longitude_deg, where.uncertainty_m)
-        rows.append(row)
-    return _text(STATION_COLUMNS, ([row.get(column) for column in STATION_COLUMNS] for row in rows))
+    return _text(STATION_COLUMNS, ((*entry.facts.values(), *_place(entry)) for entry in entries(answers)))
 
 
 def profile_csv(contacts: Contact | Iterable[Contact]) -> str:
@@ -126,7 +87,7 @@ def profile_csv(contacts: Contact | Iterable[Contact]) -> str:
     """
 
     def rows() -> Iterable[Sequence[Fact]]:
-        for contact in each_contact(contacts):
+        for contact in (contacts,) if isinstance(contacts, Contact) else contacts:
             reach = contact.reach
             profile, seen, cluttered = reach.profile, reach.sightline, reach.survey.cluttered
             along_m = cluttered.distance_m
@@ -153,8 +114,7 @@ def profile_csv(contacts: Contact | Iterable[Contact]) -> str:
 
 def write_station_csv(
     path: Path | str,
-    contacts: Contact | Iterable[Contact],
-    without: Iterable[NoResult] = (),
+    answers: Answers,
     *,
     byte_order_mark: bool = False,
     overwrite: bool = True,
@@ -165,7 +125,7 @@ def write_station_csv(
     ----------
     path : Path or str
         A name ending in ``.csv``.
-    contacts, without
+    answers
         As for `station_csv`.
     byte_order_mark : bool
         Begin with the mark by which some spreadsheets know UTF-8.
@@ -177,7 +137,7 @@ def write_station_csv(
     OutputError
         For another ending, or a file that cannot be written.
     """
-    _write(path, station_csv(contacts, without), byte_order_mark=byte_order_mark, overwrite=overwrite)
+    _write(path, station_csv(answers), byte_order_mark=byte_order_mark, overwrite=overwrite)
 
 
 def write_profile_csv(
@@ -196,12 +156,11 @@ def _write(path: Path | str, text: str, *, byte_order_mark: bool, overwrite: boo
     write_export(path, content, "CSV", SUFFIXES, overwrite=overwrite)
 
 
-def _place(latitude_deg: float, longitude_deg: float, uncertainty_m: float) -> dict[str, Fact]:
-    return {
-        "station_latitude_deg": round(latitude_deg, 6),
-        "station_longitude_deg": round(longitude_deg, 6),
-        "station_uncertainty_m": round(uncertainty_m, 1),
-    }
+def _place(entry: Entry) -> tuple[Fact, Fact, Fact]:
+    where = entry.station_at
+    if where is None:
+        return None, None, None
+    return round(where.latitude_deg, 6), round(where.longitude_deg, 6), round(where.uncertainty_m, 1)
 
 
 def _text(columns: Sequence[str], rows: Iterable[Sequence[Fact]]) -> str:

@@ -83,7 +83,7 @@ def test_stations_without_an_answer_are_not_dropped(marsh_end: Contact) -> None:
         NoResult("Far Skerry", "no 70 cm antenna", Location(46.5, -21.0, "Far Skerry")),
         NoResult("Nobody Knows", "no place given"),
     ]
-    read = gpxpy.parse(gpx_document(marsh_end, without))
+    read = gpxpy.parse(gpx_document([marsh_end, *without]))
     assert read.waypoints[-1].name == "Far Skerry"
     assert read.waypoints[-1].description == "No answer: no 70 cm antenna"
     assert "Not answered: Nobody Knows: no place given." in read.description
@@ -104,7 +104,7 @@ def test_azimuth_of_almost_360_is_000(marsh_end: Contact) -> None:
 
 
 def test_longitude_180_is_written_as_the_schema_has_it() -> None:
-    document = gpx_document([], [NoResult("Line Cay", "asked only", Location(10.0, 180.0))])
+    document = gpx_document([NoResult("Line Cay", "asked only", Location(10.0, 180.0))])
     check_gpx11(document)
     assert gpxpy.parse(document).waypoints[0].longitude == -180.0
 
@@ -120,7 +120,7 @@ def test_gdal_reads_it(tmp_path: Path, island_contacts: tuple[Contact, ...]) -> 
 def test_hostile_names(marsh_end: Contact, rename: Rename, hostile_name: str) -> None:
     where = Location(46.5, -21.0)
     document = gpx_document(
-        rename(marsh_end, hostile_name, hostile_name), [NoResult(hostile_name, hostile_name, where)]
+        [rename(marsh_end, hostile_name, hostile_name), NoResult(hostile_name, hostile_name, where)]
     )
     check_gpx11(document)
     points = gpxpy.parse(document).waypoints

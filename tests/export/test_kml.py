@@ -104,7 +104,7 @@ def test_colours_are_alpha_blue_green_red(marsh_end: Contact) -> None:
 
 
 def test_dashes_cover_the_path_from_end_to_end(marsh_end: Contact) -> None:
-    points = map_points(marsh_end.reach)
+    points = map_points(marsh_end.reach.from_end.location, marsh_end.reach.to_end.location)
     dashes = dashed(points, 12, 0.65)
     lengths = [float(dash.distance_m[-1] - dash.distance_m[0]) for dash in dashes]
     assert lengths == pytest.approx([lengths[0]] * 12)
@@ -146,7 +146,7 @@ def test_obstacles_say_how_high_and_on_which_side(marsh_end: Contact) -> None:
 
 def test_gdal_reads_it(tmp_path: Path, island_contacts: tuple[Contact, ...]) -> None:
     without = [NoResult("Far Skerry", "no 70 cm antenna", Location(46.5, -21.0))]
-    write_kml(tmp_path / "day.kml", island_contacts, without)
+    write_kml(tmp_path / "day.kml", [*island_contacts, *without])
     layers = [name for name, _ in pyogrio.list_layers(tmp_path / "day.kml")]
     assert layers[:2] == ["Sites", "Stations"]
     info, _, shapes, fields = pyogrio.raw.read(tmp_path / "day.kml", layer="Stations")
@@ -163,14 +163,16 @@ def test_gdal_reads_it(tmp_path: Path, island_contacts: tuple[Contact, ...]) -> 
 
 
 def test_stations_without_a_place_are_named(marsh_end: Contact) -> None:
-    root = ElementTree.fromstring(kml_document(marsh_end, [NoResult("Nobody Knows", "no place given")]))
+    root = ElementTree.fromstring(kml_document([marsh_end, NoResult("Nobody Knows", "no place given")]))
     assert "Not answered: Nobody Knows: no place given." in root[0].findtext(f"{K}description")
 
 
 def test_hostile_names(marsh_end: Contact, rename: Rename, hostile_name: str) -> None:
     document = kml_document(
-        rename(marsh_end, hostile_name, hostile_name),
-        [NoResult(hostile_name, hostile_name, Location(46.5, -21.0))],
+        [
+            rename(marsh_end, hostile_name, hostile_name),
+            NoResult(hostile_name, hostile_name, Location(46.5, -21.0)),
+        ]
     )
     check_kml22(document)
     root = ElementTree.fromstring(document)

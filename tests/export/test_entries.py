@@ -1,0 +1,70 @@
+"""Rows of a ranking and whole contacts give the same entries; what one does not know stays empty."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import TYPE_CHECKING
+
+import pytest
+
+from pathprofile.contact import Party
+from pathprofile.export.entries import FACTS, NoResult, entries, foreword, stops
+from pathprofile.export.geojson import geojson_document
+from pathprofile.export.gpx import gpx_document
+from pathprofile.export.kml import kml_document
+from pathprofile.export.tables import station_csv
+from pathprofile.places import parse_location
+from pathprofile.station import Station
+from pathprofile.trip.answer import PairAnswer, answer_pair
+from pathprofile.trip.terms import Terms, Wanted
+
+if TYPE_CHECKING:
+    from pathprofile.contact import Contact
+    from pathprofile.terrain.store import TerrainStore
+
+
+@pytest.fixture(scope="module")
+def terms() -> Terms:
+    return Terms(date=dt.date(2026, 11, 24), wanted=(Wanted(144.3, "ssb"),))
+
+
+@pytest.fixture(scope="module")
+def row(marsh_end: Contact, island: TerrainStore, terms: Terms) -> PairAnswer:
+    return answer_pair(marsh_end.you, marsh_end.them, island, terms)
+
+
+def test_a_row_says_what_its_contact_says(row: PairAnswer, marsh_end: Contact) -> None:
+    of_row, of_contact = entries([row, marsh_end])
+    assert list(of_row.facts) == list(of_contact.facts) == list(FACTS)
+    for key, value in of_row.facts.items():
+        if value is not None and key != "weaker":  # a row may call both directions alike
+            assert value == of_contact.facts[key], key
+    assert of_row.title == of_contact.title
+    assert of_row.station_words == of_contact.station_words
+
+
+def test_rows_go_into_every_format(row: PairAnswer) -> None:
+    assert [f["properties"]["kind"] for f in geojson_document(row)["features"]] == ["path", "site", "station"]
+    assert gpx_document(row).count(b"<wpt ") == 2
+    assert kml_document(row).count(b"<styleUrl>") == 1
+    assert station_csv(row).count("\r\n") == 2
+
+
+def test_a_direction_without_a_verdict_is_given_as_such(
+    marsh_end: Contact, island: TerrainStore, terms: Terms
+) -> None:
+    vague = Party(Station(name="Moss Gate", place="HN96"), parse_location("HN96", label="Moss Gate"))
+    (entry,) = entries(answer_pair(marsh_end.you, vague, island, terms))
+    assert entry.verdict is None
+    assert entry.facts["distance_m"] is not None
+    assert "km from Gull Tor" in entry.station_words
+    assert "No answer: " in entry.station_words
+    assert entry.title == "Gull Tor → Moss Gate: no answer"
+    features = geojson_document(answer_pair(marsh_end.you, vague, island, terms))["features"]
+    assert [feature["properties"]["kind"] for feature in features] == ["no_result"]
+
+
+def test_a_name_without_place_is_in_the_foreword_only() -> None:
+    found = entries(NoResult("Nobody Knows", "no place given", site="Gull Tor"))
+    assert foreword(found)[0] == "Not answered: Nobody Knows: no place given."
+    assert stops(found) == []
