@@ -41,5 +41,5 @@ def test_the_step_at_its_own_k_is_the_answer(answer: Reach) -> None:
 
 
 def test_an_impossible_k_is_refused(answer: Reach) -> None:
-    with pytest.raises(OutOfRangeError, match="k factor 0.0"):
+    with pytest.raises(OutOfRangeError, match=r"k factor 0\.0"):
         sweep_k(answer, [0.0])
