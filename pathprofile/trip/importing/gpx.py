@@ -12,7 +12,9 @@ from pathprofile.trip.importing.positions import read_place
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from pathprofile.places import Location
     from pathprofile.trip.importing.entry import Reading
+    from pathprofile.trip.importing.markup import Element
 
 __all__ = ["read_gpx"]
 
@@ -35,9 +37,14 @@ def read_gpx(text: str, file: str) -> Iterator[Reading]:
         name = point.child_text("name")
         cells = {"name": name, "notes": plain_notes(point.child_text("desc", "cmt"))}
         try:
-            location = read_place(f"{point.attributes.get('lat', '')}; {point.attributes.get('lon', '')}")
-            yield entry_of(point.line, cells, {}, location)
+            yield entry_of(point.line, cells, {}, _location(point))
         except UnclearError as reason:
             yield Remark(point.line, plain_notes(name)[:80], f"{reason}; left out")
     if not count:
         yield Remark(1, "", "no waypoints; tracks and routes are not stations")
+
+
+def _location(point: Element) -> Location:
+    if not {"lat", "lon"} <= point.attributes.keys():
+        raise UnclearError("no latitude and longitude")
+    return read_place(f"{point.attributes['lat']}; {point.attributes['lon']}")

@@ -54,14 +54,14 @@ def rewritten(
         )
     newline = "\r\n" if "\r\n" in text else "\n"
     lines = text.split("\n")
-    for number in sorted(changed, reverse=True):
-        first, last = _span(index, number)
-        own = [
-            c.text for c in index.comments if first <= c.line <= last and not c.text.startswith(_OUR_COMMENT)
-        ]
-        block = [*_rendered(changed[number]), *own]
-        lines[first - 1 : last] = [line + newline.removesuffix("\n") for line in block]
-    result = "\n".join(lines)
+    result_lines: list[str] = []
+    done = 0
+    for number, first, last, comments in _spans(index, set(changed)):
+        block = [*_rendered(changed[number]), *comments]
+        result_lines += lines[done : first - 1]
+        result_lines += [line + newline.removesuffix("\n") for line in block]
+        done = last
+    result = "\n".join(result_lines + lines[done:])
     if added:
         body = f"{newline}{newline}".join(newline.join(_rendered(block)) for block in added)
         result = result.rstrip("\r\n") + newline * 2 + body + newline
@@ -69,15 +69,25 @@ def rewritten(
     return result
 
 
-def _span(index: TomlLines, number: int) -> tuple[int, int]:
-    """First and last line of a station."""
-    is_own = [mark.loc[:2] == ("stations", number) for mark in index.marks]
-    first = is_own.index(True)
-    last = len(is_own) - 1 - is_own[::-1].index(True)
-    if not all(is_own[first : last + 1]):
-        line = index.marks[first].first
-        raise StationError(f"line {line}: this station is written in several pieces; put them together first")
-    return index.marks[first].first, index.marks[last].last
+def _spans(index: TomlLines, wanted: set[int]) -> list[tuple[int, int, int, list[str]]]:
+    """List number, first and last line, and comments of the wanted stations, in the file's order."""
+    spans: dict[int, tuple[int, int]] = {}
+    before: int | None = None
+    for mark in index.marks:
+        number = mark.loc[1] if mark.loc[0] == "stations" and len(mark.loc) > 1 else None
+        if isinstance(number, int) and number in wanted:
+            if number in spans and before != number:
+                raise StationError(
+                    f"line {mark.first}: a station is written in several pieces; put them together first"
+                )
+            spans[number] = spans.get(number, (mark.first, 0))[0], mark.last
+        before = number if isinstance(number, int) else None
+    comments: dict[int, list[str]] = {number: [] for number in spans}
+    owner = {line: number for number, (first, last) in spans.items() for line in range(first, last + 1)}
+    for comment in index.comments:
+        if comment.line in owner and not comment.text.startswith(_OUR_COMMENT):
+            comments[owner[comment.line]].append(comment.text)
+    return [(number, *spans[number], comments[number]) for number in sorted(spans, key=spans.__getitem__)]
 
 
 def _rendered(block: Block) -> list[str]:

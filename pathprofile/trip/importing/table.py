@@ -57,8 +57,8 @@ def read_table(text: str) -> Iterator[Reading]:
     """Stations of a table.
 
     Columns are told by their headers (`columns.COLUMNS`), units by the header or the cell. Without a header
-    each row is read as a line of free text. Distances and azimuths become claims to be checked. Columns of ground
-    heights are passed over: those come from the elevation data.
+    each row is read as a line of free text. Distances and azimuths become claims to be checked. Columns of
+    ground heights are passed over: those come from the elevation data.
 
     Yields
     ------

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 __all__ = ["LARGEST_LIST_BYTES", "decode", "numbered", "read_list", "split_lines"]
 
 LARGEST_LIST_BYTES = 10_000_000
+MOST_LINES = 500_000
 _CONTAINERS = {
     b"PK\x03\x04": "a zip container (spreadsheet or packed map): save it as CSV, or unpack it first",
     b"\xd0\xcf\x11\xe0": "an old spreadsheet or document: save it as CSV or text",
@@ -70,18 +71,20 @@ def decode(raw: bytes, name: str) -> tuple[str, list[int]]:
     Raises
     ------
     StationError
-        For bytes that are no text.
+        For bytes that are no text, and for more than 500 000 lines.
     """
     mark, encoding = next((known for known in _MARKS if raw.startswith(known[0])), (b"", _unmarked(raw)))
     raw = raw.removeprefix(mark)
-    if encoding != "utf-8":
-        return raw.decode(encoding, "replace"), []
-    if b"\0" in raw:
-        raise StationError(f"{name}: not text; lists are CSV, plain text, GPX, GeoJSON or KML")
+    other: list[int] = []
     try:
-        return raw.decode("utf-8"), []
+        text = raw.decode(encoding, "strict" if encoding == "utf-8" else "replace")
     except UnicodeDecodeError:
-        return _line_by_line(raw)
+        text, other = _line_by_line(raw)
+    if "\0" in text:
+        raise StationError(f"{name}: not text; lists are CSV, plain text, GPX, GeoJSON or KML")
+    if text.count("\n") + text.count("\r") > MOST_LINES:
+        raise StationError(f"{name}: more than {MOST_LINES} lines; cut it to the stations wanted")
+    return text, other
 
 
 def numbered(lines: list[int]) -> str:
