@@ -28,6 +28,7 @@ __all__ = ["assess", "check_inputs"]
 
 FREQUENCY_MHZ = (30.0, 3000.0)
 MOST_ANTENNA_M = 3000.0
+POLARIZATIONS = ("vertical", "horizontal")
 _SEA = (smooth_sphere.SEA_PERMITTIVITY, smooth_sphere.SEA_CONDUCTIVITY_S_PER_M)
 _LAND = (smooth_sphere.LAND_PERMITTIVITY, smooth_sphere.LAND_CONDUCTIVITY_S_PER_M)
 
@@ -52,9 +53,10 @@ def assess(
     Raises
     ------
     OutOfRangeError
-        For a frequency outside 30 MHz to 3 GHz or an antenna height that is not above 0 m and below 3000 m.
+        For a frequency outside 30 MHz to 3 GHz, an antenna height that is not above 0 m and below 3000 m, or
+        a polarization that is neither vertical nor horizontal.
     """
-    check_inputs(frequency_mhz, from_antenna_agl_m, to_antenna_agl_m)
+    check_inputs(frequency_mhz, from_antenna_agl_m, to_antenna_agl_m, polarization)
     atmosphere = atmosphere or Atmosphere()
     profile, cluttered = found.profile, found.cluttered
     seen = sightline(
@@ -139,8 +141,12 @@ def assess(
     )
 
 
-def check_inputs(frequency_mhz: float, from_antenna_agl_m: float, to_antenna_agl_m: float) -> None:
-    """Refuse a frequency or an antenna height that no method takes."""
+def check_inputs(
+    frequency_mhz: float, from_antenna_agl_m: float, to_antenna_agl_m: float, polarization: str
+) -> None:
+    """Refuse a frequency, an antenna height or a polarization that no method takes."""
+    if polarization not in POLARIZATIONS:
+        raise OutOfRangeError(f"polarization {polarization!r}: give {' or '.join(map(repr, POLARIZATIONS))}")
     low, high = FREQUENCY_MHZ
     if not low <= frequency_mhz <= high:
         raise OutOfRangeError(

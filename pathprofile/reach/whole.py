@@ -69,7 +69,7 @@ def reach(
     LocationError, OutOfRangeError, TerrainError, TerrainGapError
         One line each: what was given, what is accepted, what to do.
     """
-    check_inputs(frequency_mhz, from_antenna_agl_m, to_antenna_agl_m)
+    check_inputs(frequency_mhz, from_antenna_agl_m, to_antenna_agl_m, polarization)
     answer = assess(
         survey(a, b, terrain, date=date, options=options),
         frequency_mhz=frequency_mhz,
