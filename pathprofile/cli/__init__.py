@@ -8,6 +8,8 @@ import sys
 
 __all__ = ["main"]
 
+_INTERRUPTED = 130
+
 
 def main(arguments: list[str] | None = None) -> None:
     """Run the command line; errors end as one line on standard error and exit code 2."""
@@ -25,7 +27,7 @@ def main(arguments: list[str] | None = None) -> None:
         if debug:
             raise
         _complain("stopped")
-        sys.exit(130)
+        sys.exit(_INTERRUPTED)
     except BrokenPipeError:
         _drop_output()  # the reader of our output has gone; say nothing more
         sys.exit(1)
@@ -42,6 +44,8 @@ def _run(given: list[str]) -> int:
     from pathprofile.cli.app import app
 
     result = app(args=given, prog_name="pathprofile", standalone_mode=False)
+    if result == _INTERRUPTED:
+        raise KeyboardInterrupt  # typer made an exit code of it
     return result if isinstance(result, int) else 0
 
 

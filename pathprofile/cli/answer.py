@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 from typing import TYPE_CHECKING
 
@@ -86,7 +87,8 @@ def sight_sentence(contact: Contact) -> str:
     if seen.verdict == "partial":
         return (
             f"In sight, but tight: {_REGIONS[seen.limiting_region]} ({where}) leaves "
-            f"{seen.minimum_fresnel_ratio:.1f} of the first Fresnel radius; 0.6 would be free."
+            f"{math.floor(100 * seen.minimum_fresnel_ratio) / 100:.2f} of the first Fresnel radius; "
+            "0.6 would be free."
         )
     main = reach.obstacles.main
     if reach.obstacles.smooth_reason is not None or main is None or main.clearance_m >= 0.0:
@@ -104,7 +106,7 @@ def sight_sentence(contact: Contact) -> str:
 
 
 def _wrapped(text: str) -> list[str]:
-    return textwrap.wrap(text, _WIDTH, break_long_words=False, break_on_hyphens=False)
+    return textwrap.wrap(text, _WIDTH, break_on_hyphens=False)
 
 
 def _good_within(contact: Contact) -> str:
@@ -154,7 +156,10 @@ def _budget_lines(contact: Contact) -> list[str]:
 
 
 def _margin(way: Direction | None) -> str:
-    return "" if way is None else f"{way.budget.margin_db:+.1f} dB; {_expect(way.budget)}"
+    if way is None:
+        return ""
+    expected = _expect(way.budget)
+    return f"{way.budget.margin_db:+.1f} dB" + (f"; {expected}" if expected else "")
 
 
 def _row(label: str, cells: list[str]) -> str:

@@ -1,0 +1,343 @@
+"""Text of ``reach``: the contact first, 80 columns, warnings apart, and no error for a path in the way."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from pathprofile.station.catalogue import ANTENNAS, MODES, NOISE_CATEGORIES
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+GULL_TOR = "47.74833,-21.00083"
+HIGH_HALLOW, KESTREL_PIKE = "47.50250,-21.49917", "47.61167,-21.38250"
+MARSH_END = "46.29750,-20.93750"
+VERDICT = re.compile(r"^(SOLID|WORKABLE|MARGINAL|UNLIKELY) on [0-9.]+ c?m .+, .*\d+ in \d+")
+LONGEST_NAME = (
+    "The-one-beyond-the-marsh-and-the-dunes-where-nobody-but-gulls-ever-listens-at-al"  # 80 letters
+)
+BOOK = f"""
+[[stations]]
+name = "{LONGEST_NAME}"
+place = "{MARSH_END}"
+
+[[stations]]
+name = "Lamp beacon"
+place = "{MARSH_END}"
+receive_only = true
+
+[[stations.set_ups]]
+bands = ["2 m"]
+modes = ["morse"]
+antenna = {{ kind = "dipole" }}
+height_m = 8
+power_w = 8
+"""
+
+
+@pytest.fixture
+def book(alone: Path) -> str:
+    (alone / "island.toml").write_text(BOOK, encoding="utf-8")
+    return "island.toml"
+
+
+def narrow(text: str) -> list[str]:
+    """Lines of an answer, none of them wider than 80 columns."""
+    lines = text.splitlines()
+    assert lines
+    for line in lines:
+        assert len(line) <= 80, line
+        assert line == line.rstrip()
+    return lines
+
+
+def test_first_line_is_the_verdict_with_odds(reach: Callable) -> None:
+    ran = reach()
+    lines = narrow(ran.answer())
+    assert VERDICT.match(lines[0])
+    assert "2 m SSB" in lines[0]
+
+
+def test_an_obstructed_long_path_does_not_rule_out_a_contact(reach: Callable) -> None:
+    ran = reach()
+    assert ran.code == 0
+    told = " ".join(ran.out.split())
+    assert "No line of sight, usual at this distance; that alone does not rule out a contact" in told
+
+
+def test_an_obstructed_short_path_says_what_is_in_the_way(reach: Callable) -> None:
+    told = " ".join(reach(a="47.62583,-21.45833", b="47.46917,-21.30000").answer().split())
+    assert "No line of sight" in told
+    assert "above the line" in told or "stands in the line" in told
+
+
+def test_distance_and_azimuth_are_those_of_the_geodesic(reach: Callable) -> None:
+    """Against geographiclib 2.0, which holds Karney's solution on WGS 84."""
+    from geographiclib.geodesic import Geodesic
+
+    line = Geodesic.WGS84.Inverse(47.74833, -21.00083, 46.29750, -20.93750)
+    told = " ".join(reach().answer().split())
+    assert f"{line['s12'] / 1000:.1f} km / {line['s12'] / 1609.344:.1f} mi" in told
+    assert f"({line['azi1']:03.0f} true)" in told
+
+
+def test_both_ways_are_told_side_by_side(reach: Callable) -> None:
+    told = reach().answer()
+    assert "you → them" in told
+    assert "them → you" in told
+    found = json.loads(reach("--json").answer())
+    for link in found["links"]:
+        assert f"{link['eirp_dbm']:+.1f} dBm" in told
+        assert f"{link['margin_db']:+.1f} dB" in told
+
+
+def test_what_is_assumed_is_said_and_what_is_stated_is_not(reach: Callable) -> None:
+    assumed = " ".join(reach().answer().split())
+    assert "Assumed: " in assumed
+    stated = " ".join(
+        reach(
+            *("--from-height", "6m", "--to-height", "20ft", "--from-power", "10", "--to-power", "50"),
+            *("--from-antenna", "log-periodic", "--to-antenna", "7dBd"),
+            *("--from-noise", "quiet rural", "--to-noise", "S3"),
+            *("--from-feedline", "RG-213 12m", "--to-feedline", "2.5dB"),
+        )
+        .answer()
+        .split()
+    )
+    assert "25 W" in assumed
+    assert "25 W" not in stated
+    assert "Assumed: " not in stated
+
+
+@pytest.mark.parametrize(
+    ("typed", "metres"), [("6", 6.0), ("6m", 6.0), ("20ft", 6.096), ("6,5 m", 6.5), ("20 feet", 6.096)]
+)
+def test_heights(reach: Callable, typed: str, metres: float) -> None:
+    """A foot is 0.3048 m by definition."""
+    found = json.loads(reach("--json", "--from-height", typed, "--to-height", typed).answer())
+    assert found["inputs"]["from"]["antenna_agl_m"] == pytest.approx(metres, abs=1e-9)
+    assert found["inputs"]["to"]["antenna_agl_m"] == pytest.approx(metres, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("typed", "lowest_mhz", "highest_mhz"),
+    [
+        ("146.52", 146.52, 146.52),
+        ("146.52MHz", 146.52, 146.52),
+        ("1.296GHz", 1296.0, 1296.0),
+        ("30", 30.0, 30.0),
+        ("3000", 3000.0, 3000.0),
+        # the widest limits of the bands: ITU Radio Regulations, Article 5
+        ("6m", 50.0, 54.0),
+        ("2m", 144.0, 148.0),
+        ("2 M", 144.0, 148.0),
+        ("1.25m", 219.0, 225.0),
+        ("70cm", 420.0, 450.0),
+        ("23cm", 1240.0, 1300.0),
+    ],
+)
+def test_frequencies(reach: Callable, typed: str, lowest_mhz: float, highest_mhz: float) -> None:
+    found = json.loads(reach("--json", "--frequency", typed).answer())
+    assert lowest_mhz <= found["inputs"]["frequency_mhz"] <= highest_mhz
+
+
+def test_air(reach: Callable) -> None:
+    """ΔN = 157 (1 - 1/k), so k = 4/3 is 39.25."""
+    assert json.loads(reach("--json").answer())["inputs"]["delta_n"] == pytest.approx(39.25)
+    assert json.loads(reach("--json", "--k", "1").answer())["inputs"]["delta_n"] == pytest.approx(0.0)
+    seen = json.loads(reach("--json", "--delta-n", "78.5").answer())["sightline"]
+    assert seen["k_factor"] == pytest.approx(2.0)
+
+
+@pytest.mark.parametrize("mode", MODES)
+def test_every_mode_fits(reach: Callable, mode: str) -> None:
+    for band in ("6m", "70cm"):
+        lines = narrow(reach("--mode", mode, "--frequency", band).answer())
+        assert VERDICT.match(lines[0])
+
+
+@given(
+    mode=st.sampled_from(sorted(MODES)),
+    frequency=st.sampled_from(["6m", "4m", "2m", "1.25m", "70cm", "33cm", "23cm", "13cm", "99.9"]),
+    ends=st.permutations([GULL_TOR, MARSH_END, HIGH_HALLOW, KESTREL_PIKE, "HN97li", "47.3,-21.7"]),
+    antenna=st.sampled_from([*ANTENNAS, "14.5dBi", "-3dBd"]),
+    noise=st.sampled_from([*NOISE_CATEGORIES, "S9", "-120dBm/2.4kHz", "6dB rise"]),
+    power=st.sampled_from(["0.001", "5", "1500", "10000"]),
+    height=st.sampled_from(["0.5", "6m", "33.333m", "3000m"]),
+)
+@settings(
+    max_examples=25,
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+)
+def test_whatever_is_asked_fits_80_columns(
+    reach: Callable,
+    mode: str,
+    frequency: str,
+    ends: list[str],
+    antenna: str,
+    noise: str,
+    power: str,
+    height: str,
+) -> None:
+    ran = reach(
+        *("--mode", mode, "--frequency", frequency, "--from-antenna", antenna, "--to-noise", noise),
+        *("--from-power", power, "--to-height", height, "--to-feedline", "RG-58 30m"),
+        a=ends[0],
+        b=ends[1],
+    )
+    if ran.code == 2:
+        assert re.search(r"no .+ gain known for the .+; state gain_dbi", ran.refusal())
+    else:
+        assert len(narrow(ran.out)) <= 30
+
+
+def test_the_longest_name_still_fits(reach: Callable, book: str) -> None:
+    ran = reach("--book", book, b=LONGEST_NAME)
+    narrow(ran.answer())
+    assert "The-one-beyond" in ran.out
+
+
+def test_a_beacon_is_heard_and_hears_nobody(reach: Callable, book: str) -> None:
+    ran = reach("--book", book, "--mode", "morse", b="Lamp beacon")
+    narrow(ran.answer())
+    assert "them → you" in ran.out
+    assert "you → them" not in ran.out
+    found = json.loads(reach("--json", "--book", book, "--mode", "morse", b="Lamp beacon").answer())
+    assert [link["from"] for link in found["links"]] == ["Lamp beacon"]
+
+
+def test_a_book_in_the_folder_is_used_and_named(reach: Callable, alone: Path) -> None:
+    (alone / "trip.toml").write_text(BOOK, encoding="utf-8")
+    ran = reach("--mode", "morse", b="Lamp beacon")
+    assert "Lamp beacon" in ran.answer()
+    assert "trip.toml" in ran.err
+    assert "trip.toml" not in ran.out
+
+
+def test_a_name_that_no_book_holds_is_refused_with_the_nearest(reach: Callable, book: str) -> None:
+    line = reach("--book", book, "--mode", "morse", b="Lamp becon").refusal()
+    assert "'Lamp becon'" in line
+    assert "Lamp beacon" in line
+
+
+def test_a_key_that_no_book_knows_is_refused_with_its_line(reach: Callable, alone: Path) -> None:
+    (alone / "wrong.toml").write_text(BOOK.replace("power_w", "powr_w"), encoding="utf-8")
+    line = reach("--book", "wrong.toml", b="Lamp beacon").refusal()
+    number = BOOK.splitlines().index("power_w = 8") + 1
+    assert "powr_w" in line
+    assert "power_w" in line
+    assert f"line {number}" in line
+
+
+def test_a_band_without_a_set_up_is_refused_with_the_reason(reach: Callable, book: str) -> None:
+    line = reach("--book", book, "--frequency", "70cm", "--mode", "morse", b="Lamp beacon").refusal()
+    assert "70 cm" in line
+    assert "Lamp beacon" in line
+
+
+# --- warnings
+
+
+def test_warnings_go_to_standard_error_alone(reach: Callable) -> None:
+    """The World Magnetic Model of 2025 holds to 2030."""
+    late = ("--date", "2041-06-14")
+    loud, quiet = reach(*late), reach(*late, "--quiet")
+    assert loud.answer() == quiet.answer()
+    assert loud.err.startswith("warning: ")
+    assert "2041-06-14" in loud.err
+    assert "warning" not in loud.out
+    assert quiet.err == ""
+
+
+def test_warnings_are_in_the_json_too(reach: Callable) -> None:
+    found = json.loads(reach("--json", "--quiet", "--date", "2041-06-14").answer())
+    assert any("2041-06-14" in text for text in found["warnings"])
+
+
+def test_a_hole_on_the_path_is_told_or_refused(reach: Callable) -> None:
+    """From Gull Tor to Pennowick the sample has a hole (its own note says so)."""
+    pennowick = "47.30833,-21.75000"
+    assert json.loads(reach("--json", b=pennowick).answer())["profile"]["void_points"] > 0
+    assert "hole" in reach("--strict-holes", b=pennowick).refusal()
+
+
+def test_ground_height_that_differs_from_the_map_is_reported(reach: Callable) -> None:
+    ran = reach("--from-ground", "900")
+    assert ran.code == 0
+    assert "900" in ran.err
+
+
+def test_coarse_digits_are_told(reach: Callable) -> None:
+    """Two decimals leave ±556 m open; there is higher ground than 47.75 -21.00 within that."""
+    ran = reach(a="47.75,-21.00")
+    assert ran.code == 0
+    assert "did you mean that?" in ran.err
+
+
+def test_missing_tiles_may_be_sea(reach: Callable) -> None:
+    beyond = "46.5,-19.5"
+    assert "N46W020" in reach(b=beyond).refusal()
+    assert reach("--sea-where-missing", b=beyond).code == 0
+
+
+# --- where the tiles come from
+
+
+def test_tiles_from_the_environment(run: Callable, dem: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("PATHPROFILE_DEM", dem)
+    assert run("reach", GULL_TOR, MARSH_END).code == 0
+
+
+def test_several_folders_in_the_environment(
+    run: Callable, dem: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import os
+    import shutil
+
+    south = tmp_path / "south"
+    south.mkdir()
+    shutil.copy(Path(dem) / "N46W021.hgt.zip", south)
+    north = str(Path(dem) / "N47W021.tif")
+    monkeypatch.setenv("PATHPROFILE_DEM", os.pathsep.join([north, str(south)]))
+    assert run("reach", GULL_TOR, MARSH_END, "--sea-where-missing").code == 0
+
+
+def test_tiles_from_the_users_data_folder(
+    run: Callable, dem: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import platformdirs
+
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "share"))
+    monkeypatch.setenv("HOME", str(tmp_path))
+    nothing = run("reach", GULL_TOR, MARSH_END).refusal()
+    folder = Path(platformdirs.user_data_dir("pathprofile", appauthor=False)) / "dem"
+    assert "--dem" in nothing
+    assert "PATHPROFILE_DEM" in nothing
+    assert str(folder) in nothing
+    assert tmp_path in folder.parents
+    folder.parent.mkdir(parents=True)
+    folder.symlink_to(dem)
+    assert run("reach", GULL_TOR, MARSH_END).code == 0
+
+
+def test_dem_may_be_repeated_and_may_be_a_file(run: Callable, dem: str) -> None:
+    files = [Path(dem) / "N46W021.hgt.zip", Path(dem) / "N47W021.tif", Path(dem) / "N47W022.tif"]
+    words = [word for file in files for word in ("--dem", str(file))]
+    some = run("reach", GULL_TOR, MARSH_END, "--json", "--date", "2026-06-14", *words)
+    whole = run("reach", GULL_TOR, MARSH_END, "--json", "--date", "2026-06-14", "--dem", dem)
+    assert json.loads(some.answer()) == json.loads(whole.answer())
+
+
+def test_dem_comes_before_the_environment(run: Callable, dem: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("PATHPROFILE_DEM", "nowhere")
+    assert run("reach", GULL_TOR, MARSH_END, "--dem", dem).code == 0
+    assert "'nowhere'" in run("reach", GULL_TOR, MARSH_END).refusal()
