@@ -44,6 +44,7 @@ _ENTRY_POINTS = {
     "bridge": "pathprofile.area.mosaic",
     "horizons": "pathprofile.area.horizon",
     "sights": "pathprofile.area.horizon",
+    "steepest_before": "pathprofile.area.horizon",
     "to_grid": "pathprofile.area.polar",
 }
 
@@ -63,6 +64,7 @@ class Kernels:
     bridge: Callable[..., Any]
     horizons: Callable[..., Any]
     sights: Callable[..., Any]
+    steepest_before: Callable[..., Any]
     to_grid: Callable[..., Any]
     note: str | None
 

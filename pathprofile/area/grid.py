@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pathprofile import geodesy
+from pathprofile.area.radials import places_on_grid
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -82,6 +83,12 @@ class Grid:
         y = (self.half - np.asarray(row, np.float64)) * self.cell_m
         azimuth_deg = np.rad2deg(np.arctan2(x, y))
         return geodesy.direct(self.latitude_deg, self.longitude_deg, azimuth_deg, np.hypot(x, y))
+
+    def places_of_rows(self, first: int, stop: int) -> tuple[Floats, Floats]:
+        """Latitude and longitude of the cell centres of whole rows [degrees], shape (stop − first, columns)."""
+        step = np.arange(-self.half, self.half + 1, dtype=np.float64) * self.cell_m
+        half_m = self.half * self.cell_m
+        return places_on_grid(self.latitude_deg, self.longitude_deg, half_m, step, step[::-1][first:stop])
 
     def fill(
         self,

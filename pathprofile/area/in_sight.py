@@ -10,12 +10,12 @@ import numpy as np
 
 from pathprofile.area.compiled import compiled
 from pathprofile.area.grid import Grid
-from pathprofile.area.strips import rays_round, reach_note
+from pathprofile.area.strips import in_threads, rays_round, reach_note
 from pathprofile.atmosphere import Atmosphere
 from pathprofile.propagation import _checks
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
     import numpy.typing as npt
@@ -33,10 +33,11 @@ __all__ = ["HIDDEN", "IN_SIGHT", "UNKNOWN", "InSight", "in_sight"]
 HIDDEN = 0
 IN_SIGHT = 1
 UNKNOWN = 255
-"""Beyond the radius or the tiles, or behind a hole too wide to bridge."""
+"""Beyond the radius or the tiles, in a hole, or behind one too wide to bridge."""
 
 MOST_RADIALS = 14_400
 FEWEST_RADIALS = 360
+_CELLS_AT_ONCE = 60_000
 _METHOD = "in sight"
 
 
@@ -131,7 +132,8 @@ def in_sight(
     Notes
     -----
     A point is in sight when no ground between rises above the straight line to it over the Earth of effective
-    radius, as in `pathprofile.sightline.sightline`; ground just touching the line does not hide.
+    radius, as in `pathprofile.sightline.sightline`; ground just touching the line does not hide. Each cell's
+    own ground is held against the horizon before it, taken between the two rays beside it.
     """
     air = Atmosphere() if atmosphere is None else atmosphere
     agl_m = _checks.number(_METHOD, "antenna_agl_m", antenna_agl_m, 0.01, 3000.0, "m")
@@ -152,15 +154,28 @@ def in_sight(
     along_km = rays.distance_m / 1000.0
     eye_m = rays.site_ground_m + agl_m
     bend = 500.0 / (air.effective_radius_m / 1000.0)
-    seen = np.empty((radials, along_km.size), np.uint8)
+    steepest = np.empty((radials, along_km.size), np.float32)
 
-    def task(strip: Strip, known: npt.NDArray[np.int64]) -> None:
-        part = seen[strip.rays]
-        kernels.sights(along_km, strip.ground_m, known, eye_m, target_m, bend, part)
-        part[np.arange(along_km.size) >= known[:, np.newaxis]] = UNKNOWN
+    def look(strip: Strip, known: npt.NDArray[np.int64]) -> None:
+        kernels.steepest_before(along_km, strip.ground_m, known, eye_m, bend, steepest[strip.rays])
 
-    known, _ = rays.work(kernels, task, threads=threads, progress=progress)
+    known, _ = rays.work(kernels, look, threads=threads, progress=progress)
+
     grid = Grid(site.latitude_deg, site.longitude_deg, cell_m, along_km.size - 1)
+    seen = np.empty(grid.shape, np.uint8)
+    rows = max(1, _CELLS_AT_ONCE // grid.shape[1])
+
+    def bands() -> Iterator[tuple[int, Floats]]:
+        for top in range(0, grid.shape[0], rows):
+            yield top, rays.ground_at(*grid.places_of_rows(top, top + rows))
+
+    def compare(band: tuple[int, Floats]) -> None:
+        top, ground = band
+        part = seen[top : top + rows]
+        kernels.sights(steepest, cell_m, cell_m, top, grid.half, ground, eye_m, target_m, bend, part)
+
+    for _ in in_threads(bands(), compare, threads):
+        pass
     notes = (kernels.note, reach_note(rays, known))
     return InSight(
         site=site,
@@ -168,7 +183,7 @@ def in_sight(
         target_agl_m=target_m,
         effective_radius_m=air.effective_radius_m,
         grid=grid,
-        map_seen=grid.fill(kernels, seen, cell_m, UNKNOWN, np.uint8, threads),
+        map_seen=seen,
         resolution_m=max(cell_m, 2.0 * math.pi * float(rays.distance_m[-1]) / radials),
         reach_m=rays.distance_m[known - 1],
         notes=tuple(note for note in notes if note is not None),

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     Floats = npt.NDArray[np.float64]
 
-__all__ = ["places_along"]
+__all__ = ["places_along", "places_on_grid"]
 
 _FEWEST_NODES = 8
 _NODES_EACH_M = 150_000.0
@@ -66,6 +66,55 @@ def places_along(
             return latitude @ weights, longitude_deg + turn @ weights
     latitude, turn = _solved(latitude_deg, longitude_deg, azimuth, distance_m)
     return latitude, longitude_deg + np.rad2deg(np.unwrap(np.deg2rad(turn)))
+
+
+def places_on_grid(
+    latitude_deg: float, longitude_deg: float, half_m: float, x_m: Floats, y_m: Floats
+) -> tuple[Floats, Floats]:
+    """Latitude and longitude of a grid of points given by distance and azimuth from one place.
+
+    Parameters
+    ----------
+    latitude_deg, longitude_deg : float
+        The place [degrees].
+    half_m : float
+        Nothing lies farther east or north than this [m].
+    x_m, y_m : ndarray, shapes (c,) and (r,)
+        Eastings and northings: the geodesic of azimuth atan2(x, y) is there after hypot(x, y) [m].
+
+    Returns
+    -------
+    latitude_deg, longitude_deg : ndarray, shape (r, c)
+        Longitude has no jump at the 180° meridian [degrees].
+
+    Notes
+    -----
+    As :func:`places_along`, with nodes both ways.
+    """
+    corner_m = 1.5 * half_m
+    if abs(latitude_deg) + corner_m / _METRES_PER_DEGREE < 90.0:
+        count = min(_FEWEST_NODES + 2 + int(2.0 * half_m / _NODES_EACH_M), _MOST_NODES)
+        nodes = 0.5 * (1.0 - np.cos(np.pi * np.arange(count) / (count - 1)))
+        probe = 0.5 * (nodes[-2:-1] + nodes[-1:])
+        latitude, turn = _solved_grid(latitude_deg, longitude_deg, half_m * (2.0 * nodes - 1.0))
+        probe_latitude, probe_turn = _solved_grid(latitude_deg, longitude_deg, half_m * (2.0 * probe - 1.0))
+        weights = _weights(nodes, probe)
+        off = np.abs(weights.T @ latitude @ weights - probe_latitude)
+        off += np.abs(weights.T @ turn @ weights - probe_turn) * math.cos(math.radians(latitude_deg))
+        if float(off.max()) <= _FARTHEST_OFF_DEG:
+            across = _weights(nodes, 0.5 * (x_m / half_m + 1.0))
+            up = _weights(nodes, 0.5 * (y_m / half_m + 1.0)).T
+            return up @ latitude @ across, longitude_deg + up @ turn @ across
+    azimuth = np.rad2deg(np.arctan2(x_m, y_m[:, np.newaxis]))
+    latitude, turn = _solved(latitude_deg, longitude_deg, azimuth, np.hypot(x_m, y_m[:, np.newaxis]))
+    return latitude, longitude_deg + turn
+
+
+def _solved_grid(latitude_deg: float, longitude_deg: float, across_m: Floats) -> tuple[Floats, Floats]:
+    """As `_solved`, on a square grid with the same eastings and northings."""
+    north_m = across_m[:, np.newaxis]
+    azimuth = np.rad2deg(np.arctan2(across_m, north_m))
+    return _solved(latitude_deg, longitude_deg, azimuth, np.hypot(across_m, north_m))
 
 
 def _solved(

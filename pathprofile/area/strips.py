@@ -6,7 +6,7 @@ import math
 from collections import deque
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
@@ -16,7 +16,7 @@ from pathprofile.errors import OutOfRangeError, TerrainGapError
 from pathprofile.terrain.profile import LONGEST_BRIDGE_M
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterable, Iterator
     from concurrent.futures import Future
 
     import numpy.typing as npt
@@ -28,11 +28,13 @@ if TYPE_CHECKING:
     Floats = npt.NDArray[np.float64]
     Ints = npt.NDArray[np.int64]
 
-__all__ = ["Rays", "Strip", "rays_round", "reach_note"]
+__all__ = ["Rays", "Strip", "in_threads", "rays_round", "reach_note"]
+
+Item = TypeVar("Item")
+Result = TypeVar("Result")
 
 _POINTS_AT_ONCE = 60_000
-_WAITING = 2
-"""Strips read ahead, beside those being worked on: memory stays bounded however slow the work."""
+_READ_AHEAD = 2
 MOST_POINTS = 200_000
 
 
@@ -75,7 +77,7 @@ class Rays:
             latitude, longitude = places_along(
                 self.site.latitude_deg, self.site.longitude_deg, self.azimuth_deg[part], self.distance_m
             )
-            ground = self._ground(latitude, longitude)
+            ground = self.ground_at(latitude, longitude)
             ground[:, 0] = self.site_ground_m
             yield Strip(part, latitude, ground)
 
@@ -96,8 +98,6 @@ class Rays:
         bridged : int
             Points that stand on bridged holes.
         """
-        if not 1 <= threads <= 256:
-            raise OutOfRangeError(f"threads {threads!r}: give 1 to 256, best the number of processor cores")
         total = self.azimuth_deg.size
         known = np.zeros(total, np.int64)
         longest = int(LONGEST_BRIDGE_M / float(self.distance_m[1]))
@@ -108,34 +108,46 @@ class Rays:
             return strip.latitude_deg.shape[0], int(filled)
 
         done = bridged = 0
-        waiting: deque[Future[tuple[int, int]]] = deque()
-        pool = ThreadPoolExecutor(threads)
-        try:
-            for strip in self.strips():
-                waiting.append(pool.submit(one, strip))
-                del strip
-                while len(waiting) >= threads + _WAITING:
-                    rays, filled = waiting.popleft().result()
-                    done += rays
-                    bridged += filled
-                    if progress is not None:
-                        progress(done, total)
-            while waiting:
-                rays, filled = waiting.popleft().result()
-                done += rays
-                bridged += filled
-                if progress is not None:
-                    progress(done, total)
-        finally:
-            pool.shutdown(wait=True, cancel_futures=True)
+        for rays, filled in in_threads(self.strips(), one, threads):
+            done += rays
+            bridged += filled
+            if progress is not None:
+                progress(done, total)
         return known, bridged
 
-    def _ground(self, latitude: Floats, longitude: Floats) -> Floats:
+    def ground_at(self, latitude_deg: Floats, longitude_deg: Floats) -> Floats:
+        """Ground at any places [m], NaN where there is none."""
         if isinstance(self.store, Mosaic) or not self.sea_where_missing:
-            return self.store.elevation_m(latitude, longitude)
-        ground, source = self.store.sample(latitude, longitude)
+            return self.store.elevation_m(latitude_deg, longitude_deg)
+        ground, source = self.store.sample(latitude_deg, longitude_deg)
         ground[source < 0] = 0.0
         return ground
+
+
+def in_threads(items: Iterable[Item], task: Callable[[Item], Result], threads: int) -> Iterator[Result]:
+    """Yield ``task(item)`` in order, worked out in threads while items are read in this one.
+
+    Only a few items are read ahead, so that memory stays bounded however slow the work. When this is left
+    early, nothing more is begun and what is under way is waited for.
+
+    Raises
+    ------
+    OutOfRangeError
+        If the number of threads is impossible.
+    """
+    if not 1 <= threads <= 256:
+        raise OutOfRangeError(f"threads {threads!r}: give 1 to 256, best the number of processor cores")
+    waiting: deque[Future[Result]] = deque()
+    pool = ThreadPoolExecutor(threads)
+    try:
+        for item in items:
+            waiting.append(pool.submit(task, item))
+            while len(waiting) >= threads + _READ_AHEAD:
+                yield waiting.popleft().result()
+        while waiting:
+            yield waiting.popleft().result()
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)
 
 
 def rays_round(
