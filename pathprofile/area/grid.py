@@ -85,7 +85,7 @@ class Grid:
         return geodesy.direct(self.latitude_deg, self.longitude_deg, azimuth_deg, np.hypot(x, y))
 
     def places_of_rows(self, first: int, stop: int) -> tuple[Floats, Floats]:
-        """Latitude and longitude of the cell centres of whole rows [degrees], shape (stop − first, columns)."""
+        """Latitude and longitude of the cell centres of whole rows [degrees], (stop − first, columns)."""
         step = np.arange(-self.half, self.half + 1, dtype=np.float64) * self.cell_m
         half_m = self.half * self.cell_m
         return places_on_grid(self.latitude_deg, self.longitude_deg, half_m, step, step[::-1][first:stop])
