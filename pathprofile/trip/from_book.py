@@ -52,7 +52,7 @@ def terms_of(book: Book, *, date: dt.date, wanted: tuple[Wanted, ...] = ()) -> T
     date : datetime.date
         The day of the contact; that of the book is for the caller to choose.
     wanted : tuple of Wanted, optional
-        In place of the book's. Without either, FM on 2 m.
+        In place of the book's. Without either, what is customary on 2 m.
 
     Returns
     -------

@@ -1,0 +1,234 @@
+"""A locator is an area: its points, its thirds, its spread, and the question worth mailing."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from geographiclib.geodesic import Geodesic
+
+from pathprofile.contact import contact
+from pathprofile.places import parse_location
+from pathprofile.places.locators import locator_cell
+from pathprofile.trip.answer import answer_pair
+from pathprofile.trip.areas import area_of, direction_span, dry_points, too_vague
+from pathprofile.trip.cells import height_split
+from pathprofile.trip.inquiries import height_inquiry
+
+SITE = "46.50000 -21.10000"
+
+
+def cell_on_raster() -> str:
+    """Locator of a cell in the middle of the test raster."""
+    from pathprofile.places.locators import locator
+
+    return locator(46.2, -21.4)
+
+
+def test_a_cell_is_looked_at_in_at_least_49_points_all_inside(make_store, make_party, terms):
+    store = make_store(lambda y, x: 100.0 + 300.0 * (y - 46.0) + 0.0 * x)
+    text = cell_on_raster()
+    found = answer_pair(make_party("Gull Tor", SITE), make_party("Marsh End", text), store, terms)
+    cell = locator_cell(text)
+    assert found.cell is not None
+    assert found.cell.chance.size >= 49
+    assert ((found.cell.latitude_deg > cell.south_deg) & (found.cell.latitude_deg < cell.north_deg)).all()
+    assert ((found.cell.longitude_deg > cell.west_deg) & (found.cell.longitude_deg < cell.east_deg)).all()
+
+
+def test_every_point_is_an_exact_contact_from_there(make_store, make_party, terms):
+    store = make_store(lambda y, x: 150.0 + 80.0 * np.sin(90.0 * y) * np.cos(110.0 * x))
+    you, them = make_party("Gull Tor", SITE, unstated="open"), make_party("Marsh End", cell_on_raster())
+    cell = answer_pair(you, them, store, terms).cell
+    assert cell is not None
+    for index in (0, 17, 48):
+        there = parse_location(f"{cell.latitude_deg[index]:.12f} {cell.longitude_deg[index]:.12f}")
+        alone = contact(
+            you,
+            replace(them, location=there),
+            store,
+            date=terms.date,
+            frequency_mhz=144.3,
+            mode="ssb",
+            with_modes=False,
+        )
+        # the same place to 0.1 mm, over ground that bends by metres in a kilometre
+        assert cell.chance[index] == pytest.approx(alone.link.pair.chance, abs=1e-5)
+
+
+def test_flat_ground_gives_equal_thirds_and_no_question(make_store, make_party, terms):
+    store = make_store(lambda y, x: 120.0 + 0.0 * y * x)
+    found = answer_pair(make_party("Gull Tor", SITE), make_party("Marsh End", cell_on_raster()), store, terms)
+    cell = found.cell
+    assert cell is not None
+    assert cell.lowest == cell.middle == cell.highest
+    assert cell.lowest.pair == cell.pair
+    assert cell.split is None
+    assert all(inquiry.about != "height" for inquiry in found.inquiries)
+
+
+def test_worst_and_best_enclose_the_thirds(island, islander, terms):
+    cell = answer_pair(islander("Gull Tor"), islander("Hanging Combe", 6), island, terms).cell
+    assert cell is not None
+    chances = [third.pair.chance for third in (cell.lowest, cell.middle, cell.highest)]
+    assert cell.worst.chance <= min(chances) <= max(chances) <= cell.best.chance
+    assert cell.lowest.to_m <= cell.middle.to_m <= cell.highest.to_m
+    assert cell.pair.chance == pytest.approx(float(np.mean(cell.chance)))
+
+
+def test_water_is_left_out_and_polders_are_not(make_store):
+    text = cell_on_raster()
+    cell = locator_cell(text)
+    middle = (cell.west_deg + cell.east_deg) / 2.0
+    third = cell.west_deg + (cell.east_deg - cell.west_deg) / 3.0
+    store = make_store(lambda y, x: np.where(x < third, 0.0, np.where(x < middle, -3.0, 40.0)) + 0.0 * y)
+    found = dry_points(cell, store, 49)
+    assert found.ground_m.size >= 49
+    assert found.water > 0
+    assert (found.longitude_deg > third - 1 / 600).all()  # up to one cell of the raster from the shore
+    assert (found.ground_m == -3.0).any()
+
+
+def test_slopes_over_thirty_degrees_are_left_out(make_store):
+    cell = locator_cell(cell_on_raster())
+    middle = (cell.south_deg + cell.north_deg) / 2.0
+    metres = 111_195.0  # a degree of latitude on a sphere of 6371 km
+
+    def ramp(y, x):
+        along = (y - middle) * metres
+        return (
+            3000.0
+            + np.where(along > 0.0, math.tan(math.radians(35.0)), math.tan(math.radians(25.0))) * along
+            + 0.0 * x
+        )
+
+    found = dry_points(cell, make_store(ramp), 49)
+    assert found.steep > 0
+    assert (found.latitude_deg < middle + 2 / 600).all()
+    assert found.water == 0
+
+
+def test_nothing_but_sea_has_no_verdict_and_says_why(make_store, make_party, terms):
+    store = make_store(lambda y, x: np.where(y > 46.4, 50.0, 0.0) + 0.0 * x)
+    found = answer_pair(make_party("Gull Tor", SITE), make_party("Marsh End", cell_on_raster()), store, terms)
+    assert found.pair is None
+    assert "no dry and gentle ground" in found.reason
+    assert found.directions is not None
+
+
+def test_a_rock_in_the_sea_serves_with_the_points_it_has(make_store):
+    cell = locator_cell(cell_on_raster())
+    y0, x0 = (cell.south_deg + cell.north_deg) / 2, (cell.west_deg + cell.east_deg) / 2
+    store = make_store(lambda y, x: np.where(np.hypot(y - y0, x - x0) < 0.003, 25.0, 0.0))
+    found = dry_points(cell, store, 49)
+    assert 0 < found.ground_m.size < 100
+
+
+@pytest.mark.parametrize(("characters", "most"), [(8, 48), (10, 1)])
+def test_smaller_cells_need_fewer_points(island, islander, terms, characters, most):
+    cell = answer_pair(islander("Gull Tor"), islander("Marsh End", characters), island, terms).cell
+    assert cell is not None
+    assert 1 <= cell.chance.size <= most
+
+
+def test_four_characters_give_a_direction_and_the_reason(island, islander, terms):
+    found = answer_pair(islander("Gull Tor"), islander("Marsh End", 4), island, terms)
+    assert found.pair is None
+    assert found.cell is None
+    assert "4 characters" in found.reason
+    assert "azimuth and distance only" in found.reason
+    assert found.directions is not None
+    assert found.directions.span is not None
+    assert [inquiry.about for inquiry in found.inquiries] == ["place"]
+
+
+def test_spread_of_direction_encloses_the_whole_edge():
+    # extremes by GeographicLib over a dense edge of the cell
+    here, there = parse_location("47.74833 -21.00083"), parse_location("HN96")
+    span = direction_span(here, there)
+    cell = locator_cell("HN96")
+    share = np.linspace(0.0, 1.0, 201)
+    lats = cell.south_deg + share * (cell.north_deg - cell.south_deg)
+    lons = cell.west_deg + share * (cell.east_deg - cell.west_deg)
+    edge = [(lat, lon) for lat in lats for lon in (cell.west_deg, cell.east_deg)]
+    edge += [(lat, lon) for lon in lons for lat in (cell.south_deg, cell.north_deg)]
+    legs = [Geodesic.WGS84.Inverse(here.latitude_deg, here.longitude_deg, *point) for point in edge]
+    distances = [leg["s12"] for leg in legs]
+    azimuths = [leg["azi1"] % 360.0 for leg in legs]
+    assert span is not None
+    assert span.farthest_m == pytest.approx(max(distances), abs=0.01)
+    assert span.nearest_m == pytest.approx(min(distances), rel=1e-3)  # 17 points a side, not 201
+    assert span.first_azimuth_deg == pytest.approx(min(azimuths), abs=0.2)
+    assert span.last_azimuth_deg == pytest.approx(max(azimuths), abs=0.2)
+
+
+def test_from_within_a_cell_any_azimuth_may_be_right():
+    span = direction_span(parse_location("46.5 -21.0001"), parse_location("HN96"))
+    assert span is not None
+    assert span.width_deg == 360.0
+    assert span.nearest_m == 0.0
+    assert span.text.startswith("any azimuth")
+
+
+def test_two_points_have_no_spread():
+    assert direction_span(parse_location("46.50000 -21.00000"), parse_location("46.60000 -21.00000")) is None
+
+
+def test_degrees_with_few_decimals_are_areas_too():
+    assert area_of(parse_location("46.30 -20.94")) is not None  # ± 556 m
+    assert area_of(parse_location("46.2975 -20.9375")) is None
+    assert too_vague(parse_location("46 -21")) is not None  # ± 56 km
+    assert too_vague(parse_location("46.3 -20.9")) is None
+
+
+def test_two_areas_are_paired_point_by_point(island, islander, terms):
+    found = answer_pair(islander("Gull Tor", 6), islander("Marsh End", 6), island, terms)
+    assert found.cell is not None
+    assert found.cell.chance.size >= 49
+    assert sum("points of the area" in note for note in found.notes) == 2
+
+
+def test_the_question_names_the_height_that_tells_odds_apart():
+    ground_m = np.linspace(20.0, 220.0, 49)
+    chance = np.where(ground_m < 120.0, 0.1, 0.8)
+    split = height_split(ground_m, chance, 0.5 * chance, np.zeros(49, bool))
+    assert split is not None
+    assert split.height_m == 120.0
+    assert height_inquiry("Marsh End", split).text == (
+        "Ask Marsh End: above or below 120 m? Below: unlikely. Above: workable."
+    )
+
+
+@pytest.mark.parametrize(
+    ("ground_m", "chance"),
+    [
+        (np.linspace(20.0, 220.0, 49), np.full(49, 0.8)),  # all alike
+        (np.linspace(20.0, 220.0, 49), np.linspace(0.4, 0.6, 49)),  # one verdict
+        (np.linspace(20.0, 28.0, 49), np.where(np.arange(49) < 24, 0.1, 0.9)),  # finer than the map
+        (np.linspace(20.0, 220.0, 49), np.where(np.arange(49) < 24, 0.69, 0.72)),  # not worth a question
+        (np.array([50.0]), np.array([0.5])),
+    ],
+)
+def test_no_question_where_the_answer_would_not_tell(ground_m, chance):
+    assert height_split(ground_m, chance, 0.5 * chance, np.zeros(chance.size, bool)) is None
+
+
+def test_the_split_leaves_least_variance_within_its_sides():
+    rng = np.random.default_rng(20260614)
+    for _ in range(20):
+        ground_m = rng.uniform(0.0, 300.0, 60)
+        chance = np.clip(0.2 + 0.6 * (ground_m > rng.uniform(60.0, 240.0)) + rng.normal(0, 0.05, 60), 0, 1)
+        split = height_split(ground_m, chance, 0.5 * chance, np.zeros(60, bool))
+        assert split is not None
+        within = {}
+        for height_m in range(10, 300, 10):
+            lower = ground_m < height_m
+            if 6 <= lower.sum() <= 54:
+                within[height_m] = chance[lower].var() * lower.sum() + chance[~lower].var() * (~lower).sum()
+        assert within[int(split.height_m)] == pytest.approx(min(within.values()))
+        share = split.share_below
+        explained = chance.var() - within[int(split.height_m)] / 60
+        assert split.decisive == pytest.approx(math.sqrt(explained), abs=1e-9)
+        assert 0.0 < share < 1.0
