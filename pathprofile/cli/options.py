@@ -9,10 +9,13 @@ import typer
 __all__ = [
     "N0",
     "AcceptDatums",
+    "BandWanted",
     "Book",
     "Chart",
+    "Charts",
     "Clear",
     "Clutter",
+    "Csv",
     "Date",
     "DeltaN",
     "Dem",
@@ -28,10 +31,12 @@ __all__ = [
     "K",
     "MastLimit",
     "Mode",
+    "ModeWanted",
     "Obstacle",
     "Polarization",
     "Quiet",
     "RefractivityMapsDir",
+    "Save",
     "Sea",
     "SeaFromTerrain",
     "SeaWhereHole",
@@ -94,6 +99,20 @@ Date = Annotated[
     str | None, _own("--date", "Day of the contact, for magnetic north. Default: today.", "YYYY-MM-DD")
 ]
 
+BandWanted = Annotated[
+    list[str] | None,
+    _own("--band", "A band wanted, best first; may be repeated. Else the book's.", "BAND", _PATH),
+]
+ModeWanted = Annotated[
+    list[str] | None,
+    _own("--mode-wanted", "A mode wanted, best first; may be repeated. Else the book's.", "MODE", _PATH),
+]
+Save = Annotated[
+    list[str] | None,
+    _own("--save", "Save into .gpx, .kml, .geojson or .csv; may be repeated.", "FILE", _PATH),
+]
+Charts = Annotated[str | None, _own("--charts", "Draw every pair into this folder.", "DIR", _PATH)]
+Csv = Annotated[bool, typer.Option("--csv", help="Print a table with commas instead of text.")]
 FromHeight = Annotated[
     str | None, _own("--from-height", "Your antenna above ground: 6, 6m, 20ft.", "HEIGHT", _ENDS)
 ]

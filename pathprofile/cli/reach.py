@@ -131,7 +131,7 @@ def deliver(
     changes = what_would_change(found, terrain)
     steps = sweep_k(found.reach) if with_k else ()
     if chart is not None:
-        _draw(found, chart)
+        draw(found, chart)
     if as_json:
         from pathprofile.export.contact_json import contact_document
         from pathprofile.export.reach_json import to_json
@@ -153,7 +153,8 @@ def deliver(
             typer.echo(f"warning: {text}", err=True)
 
 
-def _draw(found: Contact, chart: str) -> None:
+def draw(found: Contact, chart: str) -> None:
+    """Draw the picture of one contact into a file."""
     from pathprofile.cli.answer import headline, margin_line
     from pathprofile.draw.path_chart import save_path_chart
 

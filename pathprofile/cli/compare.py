@@ -1,0 +1,105 @@
+"""``pathprofile compare``: sites against stations, the pick and its reason first."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from pathprofile.cli import options
+
+if TYPE_CHECKING:
+    from pathprofile.trip.comparing import Comparison
+    from pathprofile.trip.relays import Relay
+
+
+def compare(
+    names: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="[SITE]...", help="Sites of the book; all of them by default."),
+    ] = None,
+    *,
+    book: options.Book = None,
+    dem: options.Dem = None,
+    band: options.BandWanted = None,
+    mode: options.ModeWanted = None,
+    date: options.Date = None,
+    save: options.Save = None,
+    charts: options.Charts = None,
+    as_csv: options.Csv = False,
+    as_json: options.Json = False,
+) -> None:
+    """Compare sites for the stations wanted: which to drive to, for whom, and what you lose."""
+    from pathprofile.cli.asked import open_terrain
+    from pathprofile.cli.outing import check_saves, outing, pictures_into, progress_shown, save_all
+    from pathprofile.trip.comparing import compare as compare_sites
+    from pathprofile.trip.from_book import site_party
+    from pathprofile.trip.pairs import workers_for
+    from pathprofile.trip.relays import best_relays
+
+    check_saves(save or ())
+    trip = outing(book, date, band, mode)
+    sites = [site_party(trip.book, name) for name in names] if names else list(trip.sites)
+    pairs = [(site, station) for site in sites for station in trip.stations]
+    picture = pictures_into(charts, pairs)
+    with open_terrain(dem or trip.dem) as terrain:
+        found = compare_sites(
+            sites,
+            trip.stations,
+            terrain,
+            trip.terms,
+            workers=workers_for(),
+            progress=progress_shown(),
+            picture=picture,
+        )
+        pick = found.sites.index(found.pick)
+        relays = best_relays(sites[pick], trip.stations, found.matrix[pick], terrain, trip.terms)
+    rows = [answer for row in found.matrix for answer in row]
+    save_all(save or (), rows)
+    if as_json:
+        from pathprofile.export.reach_json import to_json
+        from pathprofile.export.trip_json import comparison_document
+
+        typer.echo(to_json(comparison_document(found, relays, date=trip.terms.date)))
+    elif as_csv:
+        from pathprofile.export.tables import station_csv
+
+        typer.echo(station_csv(rows), nl=False)
+    else:
+        typer.echo("\n".join(comparison_lines(found, relays)))
+
+
+def comparison_lines(found: Comparison, relays: tuple[Relay, ...]) -> list[str]:
+    """Text of a comparison."""
+    width = max(9, min(14, 56 // max(1, len(found.sites))))
+    heads = "".join(f"{site[: width - 1]:>{width}}" for site in found.sites)
+    lines = [*textwrap.wrap(found.sentence, 79), "", f"{'':<23}{heads}"]
+    for column, station in enumerate(found.stations):
+        cells = []
+        for row in found.matrix:
+            answer = row[column]
+            cells.append("-" if answer.pair is None else f"{answer.pair.verdict.word}")
+        lines.append(f"{station[:22]:<23}" + "".join(f"{cell:>{width}}" for cell in cells))
+    weights = {score.site: score for score in found.scores}
+    lines.append(
+        f"{'wanted and reached':<23}"
+        + "".join(f"{f'{weights[site].reached_weight:g}':>{width}}" for site in found.sites)
+    )
+    lines.append(
+        f"{'worst odds':<23}"
+        + "".join(f"{f'{weights[site].worst_chance:.0%}':>{width}}" for site in found.sites)
+    )
+    notes = [note for note in found.notes if ": no verdict." not in note]
+    blank = len(found.notes) - len(notes)
+    if blank:
+        notes.append(f"{blank} pairs without a verdict (-): 'pathprofile rank SITE' says why.")
+    for note in (*notes, *(relay.sentence for relay in relays)):
+        lines += textwrap.wrap(note, 79)
+    if found.inquiries:
+        lines.append("Ask first:")
+        for index, inquiry in enumerate(found.inquiries, 1):
+            lines += textwrap.wrap(
+                f"{index}. {inquiry.text}", 79, initial_indent="  ", subsequent_indent="  "
+            )
+    return lines

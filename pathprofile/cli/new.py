@@ -1,0 +1,19 @@
+"""``pathprofile new``: a trip book to fill in."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+
+def new(
+    path: Annotated[str, typer.Argument(metavar="FILE", help="Where to write it: trip.toml.")],
+    *,
+    replace: Annotated[bool, typer.Option("--replace", help="Write over an existing file.")] = False,
+) -> None:
+    """Write a commented trip book to fill in: your set-ups, sites, stations."""
+    from pathprofile.trip.starter import write_starter
+
+    write_starter(path, overwrite=replace)
+    typer.echo(f"Wrote {path}. Fill it in, then: pathprofile rank SITE --book {path}")

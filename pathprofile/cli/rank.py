@@ -1,0 +1,135 @@
+"""``pathprofile rank``: from one site every station, or for one station every site, by their odds."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from pathprofile.cli import options
+
+if TYPE_CHECKING:
+    from pathprofile.contact import Party
+    from pathprofile.trip.answer import PairAnswer
+    from pathprofile.trip.ranking import Ranking
+    from pathprofile.trip.relays import Relay
+
+_INDENT = 11
+
+
+def rank(
+    name: Annotated[str, typer.Argument(metavar="SITE", help="A site of the book; with --sites a station.")],
+    *,
+    sites: Annotated[bool, typer.Option("--sites", help="Rank the sites for a station instead.")] = False,
+    book: options.Book = None,
+    dem: options.Dem = None,
+    band: options.BandWanted = None,
+    mode: options.ModeWanted = None,
+    date: options.Date = None,
+    save: options.Save = None,
+    charts: options.Charts = None,
+    as_csv: options.Csv = False,
+    as_json: options.Json = False,
+) -> None:
+    """Rank every station from a site: odds, distance, azimuths, mode, what limits; and whom to ask what."""
+    from pathprofile.cli.asked import open_terrain
+    from pathprofile.cli.outing import check_saves, outing, pictures_into, progress_shown, save_all
+    from pathprofile.trip.from_book import site_party, station_party
+    from pathprofile.trip.pairs import workers_for
+    from pathprofile.trip.ranking import rank as rank_stations
+    from pathprofile.trip.ranking import rank_sites
+    from pathprofile.trip.relays import best_relays
+
+    check_saves(save or ())
+    trip = outing(book, date, band, mode)
+    one = station_party(trip.book, name) if sites else site_party(trip.book, name)
+    pairs = [(site, one) for site in trip.sites] if sites else [(one, station) for station in trip.stations]
+    picture = pictures_into(charts, pairs)
+    relays: tuple[Relay, ...] = ()
+    with open_terrain(dem or trip.dem) as terrain:
+        if sites:
+            ranking = rank_sites(
+                one,
+                trip.sites,
+                terrain,
+                trip.terms,
+                workers=workers_for(),
+                progress=progress_shown(),
+                picture=picture,
+            )
+        else:
+            ranking = rank_stations(
+                one,
+                trip.stations,
+                terrain,
+                trip.terms,
+                workers=workers_for(),
+                progress=progress_shown(),
+                picture=picture,
+            )
+            relays = best_relays(one, trip.stations, ranking.rows, terrain, trip.terms)
+    save_all(save or (), ranking.rows)
+    if as_json:
+        from pathprofile.export.reach_json import to_json
+        from pathprofile.export.trip_json import ranking_document
+
+        typer.echo(to_json(ranking_document(ranking, relays, date=trip.terms.date)))
+    elif as_csv:
+        from pathprofile.export.tables import station_csv
+
+        typer.echo(station_csv(ranking.rows), nl=False)
+    else:
+        typer.echo("\n".join(ranking_lines(ranking, relays, one, by_site=sites)))
+
+
+def ranking_lines(ranking: Ranking, relays: tuple[Relay, ...], one: Party, *, by_site: bool) -> list[str]:
+    """Text of a ranking."""
+    reached = sum(row.in_reach for row in ranking.rows)
+    what = "sites" if by_site else "stations"
+    way = "To" if by_site else "From"
+    lines = [
+        f"{way} {one.station.name}: {reached} of {len(ranking.rows)} {what} workable or better.",
+        f"{'odds':<{_INDENT}}{what[:-1]:<24}{'km':>6}{'mag':>5}{'true':>5}  mode, weaker way",
+    ]
+    for row in ranking.rows:
+        lines += _row_lines(row, by_site=by_site)
+    for relay in relays:
+        lines += _wrapped(relay.sentence)
+    if ranking.inquiries:
+        lines.append("Ask first:")
+        for index, inquiry in enumerate(ranking.inquiries, 1):
+            lines += _wrapped(f"{index}. {inquiry.text}", 2)
+    return lines
+
+
+def _row_lines(row: PairAnswer, *, by_site: bool) -> list[str]:
+    name = (row.you if by_site else row.them)[:23]
+    odds = "-" if row.pair is None else row.pair.verdict.word
+    where = ""
+    if row.directions is not None:
+        mine = row.directions
+        azimuths = (
+            (mine.back_magnetic_azimuth_deg, mine.back_azimuth_deg)
+            if by_site
+            else (mine.magnetic_azimuth_deg, mine.azimuth_deg)
+        )
+        where = f"{mine.distance_m / 1000:>6.1f}{azimuths[0] % 360:>5.0f}{azimuths[1] % 360:>5.0f}"
+    mode = f"  {row.mode.text}, {row.weaker}" if row.mode is not None else ""
+    lines = [f"{odds:<{_INDENT}}{name:<24}{where:<16}{mode}".rstrip()]
+    if row.pair is None:
+        said = row.reason
+        if row.directions is not None and row.directions.span is not None:
+            said = f"{row.directions.span.text}; {said}"
+    else:
+        said = f"{row.pair.verdict.text.partition(', ')[2]}; {row.limits}"
+        if row.cell is not None:
+            said += f"; known by a locator: {row.cell.text}"
+        if row.methods_part:
+            said += "; the methods part"
+    return [*lines, *_wrapped(said, _INDENT)]
+
+
+def _wrapped(text: str, indent: int = 0) -> list[str]:
+    margin = " " * indent
+    return textwrap.wrap(text, 79, initial_indent=margin, subsequent_indent=margin)
