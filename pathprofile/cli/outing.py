@@ -105,8 +105,10 @@ def pictures_into(folder: str | None, pairs: Sequence[tuple[Party, Party]]) -> P
         return None
     from pathprofile.trip.names import safe_file_names
 
-    if not Path(folder).is_dir():
-        raise OutputError(f"cannot draw into {folder!r}: there is no such folder; make it first")
+    try:
+        Path(folder).mkdir(exist_ok=True)
+    except OSError as error:
+        raise OutputError(f"cannot draw into {folder!r}: {error.strerror}; name another folder") from error
     names = safe_file_names(f"{you.station.name} to {them.station.name}" for you, them in pairs)
     return partial(_draw_pair, folder, tuple(names))
 

@@ -20,7 +20,7 @@ def ready(
     ] = None,
     as_json: options.Json = False,
 ) -> None:
-    """Check tiles, declination, sheet, clock, positions before leaving; exit code 1 where something stops you."""
+    """Check tiles, declination, sheet, clock, positions before leaving; exit code 1 if one stops you."""
     import datetime as dt
 
     from pathprofile.cli.asked import open_terrain

@@ -21,19 +21,21 @@ def tiles(
         list[str] | None, typer.Argument(metavar="A B …", help="Places; every pair is a path.")
     ] = None,
     *,
+    book: options.Book = None,
     dem: options.Dem = None,
     as_json: options.Json = False,
 ) -> None:
-    """Say which one-degree tiles the paths between these places need, and what there is of them."""
+    """Say which one-degree tiles these paths, or all paths of a book, need and what there is of them."""
     from pathprofile.cli.asked import elevation_paths, open_terrain
     from pathprofile.places import parse_location
     from pathprofile.terrain.needs import needed_tiles, tile_report
 
     found = [parse_location(text) for text in places or []]
-    if not found:
-        raise LocationError("no places: give two or more, as 'pathprofile tiles 46.5,-21.0 47.7,-21.2'")
     points = [(place.latitude_deg, place.longitude_deg) for place in found]
     lines = [list(pair) for pair in itertools.combinations(points, 2)] or [points]
+    if not found:
+        lines, folders = _paths_of_book(book)
+        dem = dem or folders
     needed = needed_tiles(lines)
     report: tuple[SquareReport, ...] = ()
     complaints = ["no elevation tiles yet: put these into one folder and name it with --dem"]
@@ -73,6 +75,26 @@ def _show(report: Sequence[SquareReport]) -> None:
         typer.echo(_line(square))
     if missing:
         typer.echo(f"MISSING: {' '.join(missing)} (README: getting terrain)")
+
+
+def _paths_of_book(given: str | None) -> tuple[list[list[tuple[float, float]]], list[str]]:
+    """Lines of all pairs of the book in use, and its folders of tiles."""
+    from pathprofile.cli.parties import book_in_use
+    from pathprofile.trip.tiles import tiles_for
+
+    book = book_in_use(given)
+    if book is None:
+        raise LocationError(
+            "no places and no book: give two places or more, as 'pathprofile tiles 46.5,-21.0 47.7,-21.2'"
+        )
+    paths = tiles_for(book)
+    for _, station, reason in dict.fromkeys(paths.left_out):
+        typer.echo(f"warning: {station}: {reason}", err=True)
+    lines = [
+        list(zip(path.latitude_deg.tolist(), path.longitude_deg.tolist(), strict=True))
+        for path in paths.paths
+    ]
+    return lines, [str(folder) for folder in book.tile_folders()]
 
 
 def _line(square: SquareReport) -> str:
