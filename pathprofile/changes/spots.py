@@ -144,14 +144,14 @@ def better_spots(reach: Reach, terrain: TerrainStore) -> tuple[tuple[Spot, ...],
 
 
 def _slope_deg(terrain: TerrainStore, latitude: Floats, longitude: Floats) -> Floats:
-    """Steepest of the two slopes across a spot, over 20 m either side."""
-    slopes = []
-    for azimuth in (0.0, 90.0):
-        ahead = terrain.elevation_m(*direct(latitude, longitude, azimuth, _SLOPE_REACH_M))
-        behind = terrain.elevation_m(*direct(latitude, longitude, azimuth, -_SLOPE_REACH_M))
-        slopes.append((ahead - behind) / (2.0 * _SLOPE_REACH_M))
-    slope: Floats = np.degrees(np.arctan(np.hypot(*slopes)))
-    return np.nan_to_num(slope, nan=90.0)
+    """Steepest way up or down from a spot, over 20 m in eight directions: crests and edges are steep too."""
+    here = terrain.elevation_m(latitude, longitude)
+    steepest = np.zeros(here.shape)
+    for azimuth_deg in range(0, 360, 45):
+        away = terrain.elevation_m(*direct(latitude, longitude, azimuth_deg, _SLOPE_REACH_M))
+        steepest = np.fmax(steepest, np.nan_to_num(np.abs(away - here) / _SLOPE_REACH_M, nan=np.inf))
+    slope: Floats = np.degrees(np.arctan(steepest))
+    return slope
 
 
 def _screen(
