@@ -24,14 +24,14 @@ if TYPE_CHECKING:
 
     _Cell = Callable[[str], str]
 
-__all__ = ["COLUMNS", "POSITIONS", "entry_of", "field_and_unit"]
+__all__ = ["COLUMNS", "POSITIONS", "entry_of", "field_and_unit", "is_place"]
 
 # Words that head a column, in plain English and as neighbours write them; spaces, accents and letter case
 # do not count.
 COLUMNS = {
     "name": "name names call callsign station stationname operator who op title label rufzeichen stationsname"
     " indicatif indicativo nom nombre nome naam",
-    "place": "place position location coordinates coordinate coords gps latlon latlong qth town village"
+    "place": "place where position location coordinates coordinate coords gps latlon latlong qth town village"
     " koordinaten standort ort coordonnees lieu coordenadas lugar coordinate posizione coordinaten",
     "latitude": "latitude lat latitudedeg latdeg latdecimal breite breitengrad latitud"
     " latitudine breedtegraad",
@@ -145,7 +145,7 @@ def _location(cell: _Cell) -> tuple[Location, list[str], str]:
     """Position of a row, doubts about it, and the text of a place column that is the name of a town."""
     latitude, longitude, place, locator = map(cell, ("latitude", "longitude", "place", "locator"))
     town = ""
-    if place and (latitude or locator) and not _reads(place):
+    if place and (latitude or locator) and not is_place(place):
         place, town = "", place
     if latitude or longitude:
         if not (latitude and longitude):
@@ -163,7 +163,8 @@ def _location(cell: _Cell) -> tuple[Location, list[str], str]:
     return location, doubts, town
 
 
-def _reads(place: str) -> bool:
+def is_place(place: str) -> bool:
+    """Whether a cell holds a position."""
     try:
         read_place(place)
     except UnclearError:

@@ -169,9 +169,9 @@ def read_claim(distance: str, unit: str, azimuth: str) -> Claim:
         has_unit = parts[1] in _DISTANCE_M
         metres = parts[0] * _DISTANCE_M.get(parts[1], 1000.0)
     degrees = split_unit(azimuth)
-    shown = distance.strip() + (
-        f" {unit}" if unit and metres is not None and as_number(distance) is not None else ""
-    )
+    shown = plain_notes(distance)
+    if unit and as_number(distance) is not None:
+        shown += f" {unit}"
     return Claim(metres, shown, has_unit, degrees[0] % 360.0 if degrees is not None else None)
 
 

@@ -30,12 +30,13 @@ _MOST_WORDS_IN_NAME = 7
 
 # One coordinate: degrees, perhaps minutes, perhaps seconds, with signs or letters as people write them.
 _COORDINATE = (
-    r"(?:\b[NSEW]\s?)?(?<![\d.,])[-+\u2212]?\d{1,3}(?:[.,]\d{1,15})?"
+    r"(?:\b[NSEW]\s?)?[-+\u2212]?\d{1,3}(?:[.,]\d{1,15})?"
     r"(?:\s?(?:[°º]|deg\b|d\b)(?:\s?\d{1,2}(?:[.,]\d{1,12})?\s?(?:['′’]|min\b|m\b)"
     r"(?:\s?\d{1,2}(?:[.,]\d{1,10})?\s?(?:\"|″|”|''|s\b))?)?)?(?:\s?[NSEW]\b)?"
 )
 _PAIR = re.compile(
-    rf"(?P<first>{_COORDINATE})(?:\s?[,;/]\s?|\s{{1,3}})(?P<second>{_COORDINATE})(?![\d.])", re.IGNORECASE
+    rf"(?<![\d.,])(?P<first>{_COORDINATE})(?:\s?[,;/]\s?|\s{{1,3}})(?P<second>{_COORDINATE})(?![\d.])",
+    re.IGNORECASE,
 )
 _NAMED_PAIR = re.compile(
     rf"\blat(?:itude)?\.?\s?[:=]?\s?(?P<first>{_COORDINATE})\s?[,;]?\s?"
@@ -64,6 +65,10 @@ _FREQUENCY = re.compile(r"(?<![\w.,])(\d{2,4}(?:[.,]\d{1,6})?\s?MHz|\d{2,4}[.,]\
 _POWER = re.compile(r"(?<![\w.,])(\d{1,4}(?:[.,]\d)?)\s?(?:W|watts?)\b", re.IGNORECASE)
 _TONE = re.compile(r"\b(?:tone|ctcss|pl)\s?[:=]?\s?(\d{2,3}(?:[.,]\d)?)\s?(?:Hz)?\b", re.IGNORECASE)
 _LEADER = re.compile(r"^(?:[>|\s]+|[-*•·–]\s+|\d{1,3}[.)]\s+|\(\d{1,3}\)\s+)+")
+_ITEM = re.compile(r"^[>|\s]*(?:[-*•·–]|\d{1,3}[.)]|\(\d{1,3}\))\s")
+_SPEAKER = re.compile(
+    r"(?:i|i['’]?m|we|we['’]?re|my|our|you|your|he|she|it|they|there|here|this)\b", re.IGNORECASE
+)
 _LINK_WORDS = re.compile(
     r"(?:[\s,;:=(–-]|\b(?:is|at|in|near|loc(?:ator)?|grid|square|qth|from|position|coordinates|coords|gps|utm|mgrs|lat"
     r"|the|located|@)\b)+$",
@@ -108,6 +113,8 @@ def read_mail(text: str) -> Iterator[Reading]:
         above = "" if entry else _LEADER.sub("", raw).strip()[:200]
         if entry:
             yield entry
+        elif _ITEM.match(raw):
+            yield Remark(number, "", f"no place found in {plain_notes(raw)[:60]!r}; left out")
         else:
             prose.append(number)
     if prose:
@@ -157,7 +164,7 @@ def read_line(raw: str, number: int, *, above: str = "") -> Entry | None:
     claim = _facts(texts, words)
     name_text, notes = _name_and_notes(texts[1], texts[0], above)
     name, doubt = tidy_name(name_text)
-    if len(name.split()) > _MOST_WORDS_IN_NAME:
+    if len(name.split()) > _MOST_WORDS_IN_NAME or _SPEAKER.match(name):
         raise UnclearError(f"a sentence rather than a name stands by {first.text!r}")
     doubts += [doubt] if doubt else []
     return Entry(
@@ -237,6 +244,8 @@ def _name_and_notes(before: str, after: str, above: str) -> tuple[str, str]:
     """Name, and the rest of the line: the first part before the place, else after it, else the line above."""
     parts = [part for part in _PARTS.split(before) if _has_letters(part)]
     rest = [part for part in _PARTS.split(after) if _has_letters(part)]
+    while len(parts) > 1 and not any(character.isalpha() for character in parts[0]):
+        del parts[0]  # a number in a list, or a greeting in figures
     if parts:
         return _bare(parts[0]), "; ".join(_bare(part) for part in (*parts[1:], *rest))
     if above and _has_letters(above):

@@ -20,7 +20,7 @@ from pathprofile.trip.importing.geojson import read_geojson
 from pathprofile.trip.importing.gpx import read_gpx
 from pathprofile.trip.importing.kml import read_kml
 from pathprofile.trip.importing.mail import read_mail
-from pathprofile.trip.importing.positions import disagreement, locator_in_disguise
+from pathprofile.trip.importing.positions import disagreement, locator_in_disguise, too_far
 from pathprofile.trip.importing.report import ImportReport
 from pathprofile.trip.importing.rewriting import Block, rewritten
 from pathprofile.trip.importing.table import has_header, read_table
@@ -169,8 +169,9 @@ class _Merge:
             return
         if comment:
             doubts.append(f"{comment}: taken as that cell, {place}")
-        if self._start is not None and (complaint := disagreement(entry.claim, self._start, location)):
-            doubts.append(complaint)
+        if self._start is not None:
+            complaints = disagreement(entry.claim, self._start, location), too_far(self._start, location)
+            doubts += [complaint for complaint in complaints if complaint]
         self.doubts += [Remark(entry.line, entry.name, doubt) for doubt in doubts]
         if key in self._index:
             self._update(entry, self._index[key], stated, location, comment)

@@ -10,12 +10,13 @@ from pathprofile.errors import LocationError
 from pathprofile.geodesy import inverse
 from pathprofile.places import locator, locator_cell, parse_location
 from pathprofile.trip.importing.entry import UnclearError
+from pathprofile.trip.names import is_plain_text
 
 if TYPE_CHECKING:
     from pathprofile.places import Location
     from pathprofile.trip.importing.entry import Claim
 
-__all__ = ["Disguise", "agreed", "disagreement", "locator_in_disguise", "read_place"]
+__all__ = ["Disguise", "agreed", "disagreement", "locator_in_disguise", "read_place", "too_far"]
 
 # Height of a cell [degrees] by length; the coarsest match is the likeliest origin, so it is tried first.
 _CELL_HEIGHT_DEG = {4: 1.0, 6: 1.0 / 24.0, 8: 1.0 / 240.0}
@@ -27,6 +28,7 @@ _DECIMALS = re.compile(r"[+-]?\d+(?:\.(\d*))?")
 _NEAR_M = 2000.0
 _NEAR_SHARE = 0.03
 _NEAR_DEG = 5.0
+_FAR_M = 1_000_000.0  # beyond what VHF reaches over the ground on any day
 
 
 class Disguise(NamedTuple):
@@ -39,7 +41,7 @@ class Disguise(NamedTuple):
 def read_place(text: str) -> Location:
     """Location of a text in any notation; `UnclearError` with the reason alone otherwise."""
     try:
-        return parse_location(text)
+        return parse_location("".join(character for character in text if is_plain_text(character)))
     except LocationError as error:
         raise UnclearError(str(error).partition("; give latitude and")[0]) from None
 
@@ -133,7 +135,7 @@ def disagreement(claim: Claim, start: Location, end: Location) -> str | None:
         factors = (1.0,) if claim.has_unit else (1.0, 1.609344)
         slack_m = max(_NEAR_M, _NEAR_SHARE * distance_m, open_m)
         if all(abs(claim.distance_m * factor - distance_m) > slack_m for factor in factors):
-            said.append(claim.distance_text)
+            said.append(claim.distance_text + ("" if claim.has_unit else " (no unit)"))
             here.append(f"{distance_m / 1000.0:.0f} km")
     if claim.azimuth_deg is not None and azimuth_deg is not None and open_m < distance_m:
         slack_deg = max(_NEAR_DEG, math.degrees(math.asin(open_m / distance_m)))
@@ -145,6 +147,19 @@ def disagreement(claim: Claim, start: Location, end: Location) -> str | None:
     return (
         f"list says {' and '.join(said)}, from here it is {' and '.join(here)}: the list was made elsewhere"
     )
+
+
+def too_far(start: Location, end: Location) -> str | None:
+    """Complaint about a station so far away that its position is hardly meant; None otherwise."""
+    try:
+        distance_m = inverse(
+            start.latitude_deg, start.longitude_deg, end.latitude_deg, end.longitude_deg
+        ).distance_m
+    except LocationError:  # one and the same place, or its antipode
+        return None
+    if distance_m - end.uncertainty_m <= _FAR_M:
+        return None
+    return f"{distance_m / 1000.0:.0f} km from here: is the position right?"
 
 
 def _matches(off_deg: float, step_deg: float | None, height_deg: float) -> bool:

@@ -6,7 +6,7 @@ import csv
 import re
 from typing import TYPE_CHECKING, NamedTuple
 
-from pathprofile.trip.importing.columns import POSITIONS, entry_of, field_and_unit
+from pathprofile.trip.importing.columns import POSITIONS, entry_of, field_and_unit, is_place
 from pathprofile.trip.importing.entry import (
     LONGEST_LINE,
     Entry,
@@ -32,6 +32,7 @@ _LINES_OF_A_CELL = 20
 _LONGEST_FREE_TEXT = 2_000
 _HEADER_WITHIN = 15
 _ENOUGH_COLUMNS = 2
+_ROWS_LOOKED_AT = 20
 
 
 class _Header(NamedTuple):
@@ -40,7 +41,7 @@ class _Header(NamedTuple):
     fields: dict[str, int]  # field: column
     units: dict[str, str]
     unknown: tuple[str, ...]
-    width: int
+    heads: list[str]
 
 
 class _Row(NamedTuple):
@@ -66,6 +67,9 @@ def read_table(text: str) -> Iterator[Reading]:
     """
     lines = split_lines(text)
     header = _find_header(lines)
+    if header is not None:
+        header, completed = _completed(header, lines)
+        yield from completed
     if header is None:
         yield Remark(1, "", "no column headers known; each row read as free text")
         delimiter = _likely_delimiter(lines)
@@ -111,9 +115,45 @@ def _as_header(number: int, delimiter: str, cells: list[str]) -> _Header | None:
         fields[field] = column
         if unit:
             units[field] = unit
-    if len(fields) < _ENOUGH_COLUMNS or not POSITIONS & fields.keys():
+    if len(fields) < _ENOUGH_COLUMNS:
         return None
-    return _Header(number, delimiter, fields, units, tuple(unknown), len(cells))
+    return _Header(number, delimiter, fields, units, tuple(unknown), cells)
+
+
+def _completed(header: _Header, lines: list[str]) -> tuple[_Header | None, list[Remark]]:
+    """Header with a column for position and for name, told by what stands in them where the heads do not."""
+    fields = dict(header.fields)
+    remarks = []
+    rows = list(_rows(lines[: header.line + _ROWS_LOOKED_AT], header.line, header.delimiter))
+    columns = {
+        column: [row.cells[column] for row in rows if isinstance(row, _Row) and column < len(row.cells)]
+        for column in range(len(header.heads))
+        if column not in fields.values()
+    }
+    if not POSITIONS & fields.keys():
+        counts = {column: sum(map(is_place, cells)) for column, cells in columns.items()}
+        best = max(counts, key=lambda column: counts[column], default=None)
+        if best is None or 2 * counts[best] < len(rows) or not counts[best]:
+            return None, []
+        fields["place"] = best
+        remarks.append(
+            Remark(header.line, "", f"places taken from column {header.heads[best].strip()[:30]!r}")
+        )
+    if "name" not in fields:
+        texts = (c for c, cells in columns.items() if c not in fields.values() and any(map(_is_word, cells)))
+        first = next(texts, None)
+        if first is not None:
+            fields["name"] = first
+            remarks.append(
+                Remark(header.line, "", f"names taken from column {header.heads[first].strip()[:30]!r}")
+            )
+    used = {header.heads[column] for column in fields.values()}
+    unknown = tuple(head for head in header.unknown if head not in used)
+    return header._replace(fields=fields, unknown=unknown), remarks
+
+
+def _is_word(cell: str) -> bool:
+    return any(character.isalpha() for character in cell)
 
 
 def _likely_delimiter(lines: list[str]) -> str:
@@ -186,9 +226,9 @@ def _joined_coordinates(cells: list[str]) -> list[str]:
 
 
 def _entry(row: _Row, header: _Header) -> Entry:
-    if len(row.cells) > header.width:
+    if len(row.cells) > len(header.heads):
         hint = "; a decimal comma in a table parted by commas?" if header.delimiter == "," else ""
-        raise UnclearError(f"{len(row.cells)} cells under {header.width} headers{hint}")
+        raise UnclearError(f"{len(row.cells)} cells under {len(header.heads)} headers{hint}")
     cells = {
         field: row.cells[column].strip() for field, column in header.fields.items() if column < len(row.cells)
     }

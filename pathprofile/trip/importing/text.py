@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pathprofile.errors import StationError
+from pathprofile.trip.names import is_plain_text
 
 if TYPE_CHECKING:
     from typing import BinaryIO
@@ -39,7 +40,7 @@ def read_list(file: Path | str | BinaryIO) -> tuple[str, bytes]:
         When it cannot be read, is empty, or is larger than 10 MB; no more than that is ever read.
     """
     if isinstance(file, Path | str):
-        name = Path(file).name
+        name = "".join(c if is_plain_text(c) else "?" for c in Path(file).name)
         try:
             with Path(file).open("rb") as opened:
                 raw = opened.read(LARGEST_LIST_BYTES + 1)

@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 import codecs
+import csv
 import io
 import re
+import tempfile
 import tomllib
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 from geographiclib.geodesic import Geodesic
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from pathprofile.errors import OutputError, StationError
 from pathprofile.places import parse_location
 from pathprofile.trip import import_into, read_book
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from pathprofile.trip import ImportReport
 
 BOOK = """\
@@ -328,6 +331,18 @@ def test_one_line_of_megabytes_costs_that_line_alone(book: Path) -> None:
     assert str(report.unclear[0]) == "line 3: a line of 9000000 characters; left out"
 
 
+def test_unseen_characters_reach_neither_book_nor_report(book: Path) -> None:
+    hostile = "\\ud800\\u001b[31m\\u202e"
+    feature = (
+        f'{{"type":"Feature","geometry":{JSON_POINT},"properties":{{"name":"Marsh {hostile} End",'
+        f'"notes":"{hostile}","dist":"9 {hostile}","power":"{hostile}"}}}}'
+    )
+    report = take(book, feature, "list\x1b[31m\n.json")
+    assert report.added[0].name == "Marsh [31m End"
+    shown = "\n".join(report.lines()) + book.read_text(encoding="utf-8").replace(BOOK, "")
+    assert all(character.isprintable() or character == "\n" for character in shown)
+
+
 def test_hostile_names_are_names_and_nothing_more(book: Path) -> None:
     names = ["../../etc/passwd", 'say "hi" \\ # [x]', "&amp; <", "'''", "\u202eevil", "a\x07b"]
     rows = "".join('"{}";HN96mh\n'.format(name.replace('"', '""')) for name in names)
@@ -335,6 +350,23 @@ def test_hostile_names_are_names_and_nothing_more(book: Path) -> None:
     added = [r.name for r in report.added]
     assert added == ["../../etc/passwd", 'say "hi" \\ # [x]', "&amp; <", "'''", "evil", "a b"]
     assert [s.name for s in read_book(book).stations][1:] == added
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.lists(st.text(max_size=40), min_size=1, max_size=4))
+def test_any_names_come_through_the_book_whole(names: list[str]) -> None:
+    buffer = io.StringIO()
+    csv.writer(buffer, delimiter=";").writerows([["Name", "Loc"], *([name, "HN96mh"] for name in names)])
+    raw = buffer.getvalue().encode("utf-8", "replace")
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "trip.toml"
+        path.write_text(BOOK, encoding="utf-8")
+        try:
+            report = import_into(path, io.BytesIO(raw), kind="csv")
+        except StationError as refusal:
+            assert "not text" in str(refusal)  # noqa: PT017 - a zero byte is the only reason to refuse all
+            return
+        assert [s.name for s in read_book(path).stations] == ["Tidewick", *(r.name for r in report.added)]
 
 
 def test_ten_thousand_stations_are_taken(book: Path) -> None:

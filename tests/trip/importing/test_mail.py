@@ -32,6 +32,8 @@ def one(line: str) -> Entry:
         ("Marsh End 46,29750 / -20,93750", "Marsh End", (46.2975, -20.9375)),
         ("Flaxmill, locator HN96nn", "Flaxmill", (46.5625, -20.875)),
         ("Flaxmill is in hn96nn", "Flaxmill", (46.5625, -20.875)),
+        ("73, Marsh End (HN96mh)", "Marsh End", (46.3125, -20.95833)),
+        ("Marsh End 46.29750,-20.93750", "Marsh End", (46.2975, -20.9375)),
         ("Marsh End 27T 504814 5127105", "Marsh End", (46.2975, -20.9375)),
         ("Marsh End 27T WM 04813 27104", "Marsh End", (46.2975, -20.9375)),
     ],
@@ -62,6 +64,8 @@ def test_a_place_alone_takes_the_name_above() -> None:
         ("Marsh End 96.29750 N 20.93750 W", "latitude 96.2975 is beyond 90"),
         ("Both HN96nn or HN97sf", "two places, 'HN96nn' and 'HN97sf'"),
         ("46.29750 -20.93750", "a place without a name"),
+        ("I'm in HN96nn as always", "a sentence rather than a name"),
+        ("- Thornicross, south of the church", "no place found in '- Thornicross, south of the church'"),
         ("I think that he said it would be near HN96nn or so", "a sentence rather than a name"),
     ],
 )

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from pathprofile.places import parse_location
 from pathprofile.trip.importing.entry import Claim
-from pathprofile.trip.importing.positions import agreed, disagreement, locator_in_disguise
+from pathprofile.trip.importing.positions import agreed, disagreement, locator_in_disguise, too_far
 
 _LETTERS = "abcdefghijklmnopqrstuvwx"
 _LOCATORS = st.builds(
@@ -85,6 +85,9 @@ def test_a_distance_that_agrees_is_not_reported() -> None:
     assert disagreement(Claim(azimuth_deg=LEG["azi1"] + 3.0), HERE, THERE) is None
     assert disagreement(Claim(), HERE, THERE) is None
     # Without a unit, miles are as good as kilometres.
+    assert "list says 9999 (no unit), from" in str(
+        disagreement(Claim(9_999_000.0, "9999", has_unit=False), HERE, THERE)
+    )
     miles = LEG["s12"] / 1609.344
     assert disagreement(Claim(miles * 1000.0, "100", has_unit=False), HERE, THERE) is None
     assert disagreement(Claim(miles * 1000.0, "100 km"), HERE, THERE) is not None
@@ -95,6 +98,15 @@ def test_a_vague_position_leaves_room() -> None:
     away = Geodesic.WGS84.Inverse(47.74833, -21.00083, cell.latitude_deg, cell.longitude_deg)["s12"]
     assert disagreement(Claim(away + 60_000.0, "x"), HERE, cell) is None
     assert disagreement(Claim(away + 300_000.0, "x"), HERE, cell) is not None
+
+
+def test_a_station_beyond_all_reach_is_doubted() -> None:
+    km = Geodesic.WGS84.Inverse(47.74833, -21.00083, 52.1, -0.5)["s12"] / 1000.0
+    assert (
+        too_far(HERE, parse_location("52.10000 -0.50000")) == f"{km:.0f} km from here: is the position right?"
+    )
+    assert too_far(HERE, THERE) is None
+    assert too_far(HERE, HERE) is None
 
 
 def test_coordinates_outside_the_locator_beside_them_are_doubted() -> None:

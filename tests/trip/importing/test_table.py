@@ -153,6 +153,15 @@ def test_headers_are_found_below_a_title() -> None:
     assert not has_header("Dear all, here is the list\n")
 
 
+def test_columns_with_unknown_heads_are_told_by_what_stands_in_them() -> None:
+    entries, remarks = split("Ham;Spot;QRG;Mode\nAnn;HN96nn;144,300;ssb\nTom;46.29750 -20.93750;;\n")
+    assert [entry.name for entry in entries] == ["Ann", "Tom"]
+    assert [remark.text for remark in remarks] == [
+        "places taken from column 'Spot'",
+        "names taken from column 'Ham'",
+    ]
+
+
 @settings(max_examples=100, deadline=None)
 @given(st.text(alphabet=st.sampled_from('Aa1.,;|\t"\n=- <>°'), max_size=150))
 def test_no_text_breaks_the_reader(text: str) -> None:
