@@ -37,6 +37,8 @@ def book_in_use(given: str | None, *, quiet: bool = False) -> Book | None:
     """Book that was named, else one in the current folder, which is then said on standard error."""
     from pathlib import Path
 
+    if given is None and not any(Path().glob("*.toml")):
+        return None  # reading books is slow to load
     from pathprofile.trip.book import find_book, read_book
 
     path: Path | None = Path(given) if given is not None else find_book()
