@@ -9,7 +9,8 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from pathprofile.trip.book import Book, Landmark, ListedStation, Site, Trip, find_book, read_book
+    from pathprofile.trip.book import Book, Landmark, ListedStation, Site, Trip, read_book
+    from pathprofile.trip.finding import find_book
     from pathprofile.trip.importing import ImportReport, Remark, import_into
     from pathprofile.trip.names import name_key, safe_file_name, safe_file_names
     from pathprofile.trip.starter import write_starter
@@ -36,10 +37,11 @@ __all__ = [
 ]
 
 _HOMES = {
-    **dict.fromkeys(("Book", "Landmark", "ListedStation", "Site", "Trip", "find_book", "read_book"), "book"),
+    **dict.fromkeys(("Book", "Landmark", "ListedStation", "Site", "Trip", "read_book"), "book"),
     **dict.fromkeys(("ImportReport", "Remark", "import_into"), "importing"),
     **dict.fromkeys(("name_key", "safe_file_name", "safe_file_names"), "names"),
     **dict.fromkeys(("BookPaths", "PairPath", "tiles_for"), "tiles"),
+    "find_book": "finding",
     "write_starter": "starter",
 }
 

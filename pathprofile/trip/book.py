@@ -14,6 +14,7 @@ from pathprofile.errors import LocationError, StationError
 from pathprofile.station.catalogue import band_of, mode_name
 from pathprofile.station.checks import Stated, Within
 from pathprofile.station.models import HeightM, SetUp, Station
+from pathprofile.trip.finding import find_book, read_book_text
 from pathprofile.trip.names import did_you_mean, is_plain_text, name_key
 from pathprofile.trip.toml_lines import TomlLines
 
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     from pathprofile.places import Location
 
 __all__ = [
-    "LARGEST_BOOK_BYTES",
     "MOST_STATIONS",
     "Book",
     "Landmark",
@@ -33,13 +33,9 @@ __all__ = [
     "find_book",
     "parse_book",
     "read_book",
-    "read_book_text",
 ]
 
-USUAL_NAME = "trip.toml"
-LARGEST_BOOK_BYTES = 20_000_000
 MOST_STATIONS = 20_000
-_MARKS_OF_A_BOOK = {"trip", "my_set_ups", "sites", "stations"}
 _KEY_FIRST = re.compile(r"[a-z_]+(?:\[\d+\])?(?:\.[a-z_]+(?:\[\d+\])?)*(?=$|[ :=])")
 _TOMLLIB_LINE = re.compile(r"^(?P<what>.*) \(at (?:line (?P<line>\d+), column \d+|end of document)\)$")
 
@@ -320,27 +316,6 @@ def read_book(path: Path | str) -> Book:
     return book
 
 
-def read_book_text(path: Path | str) -> str:
-    """Text of a book, its line ends as they are; `StationError` where it cannot be read."""
-    try:
-        with Path(path).open("rb") as file:
-            raw = file.read(LARGEST_BOOK_BYTES + 1)
-    except FileNotFoundError:
-        raise StationError(
-            f"no book {str(path)!r}: give the name of a book, or write a new one to fill in"
-        ) from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or error
-        raise StationError(f"cannot read the book {str(path)!r}: {reason}") from None
-    if len(raw) > LARGEST_BOOK_BYTES:
-        raise StationError(f"{path}: larger than {LARGEST_BOOK_BYTES // 10**6} MB, which no book is")
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = raw.count(b"\n", 0, error.start) + 1
-        raise StationError(f"{path}, line {line}: not UTF-8 text; save the book as UTF-8") from None
-
-
 def parse_book(text: str, path: Path | str) -> tuple[Book, dict[str, Any]]:
     """Book and bare data from a book's text; ``path`` is named in refusals, which are as `read_book`'s."""
     try:
@@ -361,43 +336,6 @@ def parse_book(text: str, path: Path | str) -> tuple[Book, dict[str, Any]]:
         raise StationError(f"{where}: {what}") from None
     book._path = Path(path)  # noqa: SLF001 - the model is frozen; its file is known only here
     return book, data
-
-
-def find_book(folder: Path | str = ".") -> Path | None:
-    """Book of a folder: ``trip.toml``, or else the only ``.toml`` file there that holds a book.
-
-    Parameters
-    ----------
-    folder : Path or str
-        Where to look; folders within are not searched.
-
-    Returns
-    -------
-    Path or None
-        None where there is no book.
-
-    Raises
-    ------
-    StationError
-        Where several files could be meant.
-    """
-    folder = Path(folder)
-    usual = folder / USUAL_NAME
-    if usual.is_file():
-        return usual
-    books = [file for file in sorted(folder.glob("*.toml")) if file.is_file() and _looks_like_book(file)]
-    if len(books) > 1:
-        names = ", ".join(file.name for file in books[:5])
-        raise StationError(f"{len(books)} books in {str(folder)!r} ({names}); name the one that is meant")
-    return books[0] if books else None
-
-
-def _looks_like_book(file: Path) -> bool:
-    try:
-        data = tomllib.loads(read_book_text(file))
-    except (StationError, tomllib.TOMLDecodeError, RecursionError):
-        return False
-    return bool(_MARKS_OF_A_BOOK & data.keys()) and data.keys() <= Book.model_fields.keys()
 
 
 def _named(name: str, entries: Sequence[_Entry], what: str, book: Book) -> _Entry:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+import subprocess
+import sys
 from typing import TYPE_CHECKING
 
 import pytest
 
 from pathprofile.errors import StationError
 from pathprofile.trip import Book, find_book, read_book
+from pathprofile.trip.finding import KEYS_OF_A_BOOK
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -204,7 +207,7 @@ def test_a_book_that_cannot_be_read_is_refused_in_one_line(tmp_path: Path) -> No
 def test_a_book_of_too_many_bytes_or_stations_is_refused(
     tmp_path: Path, file: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("pathprofile.trip.book.LARGEST_BOOK_BYTES", 100)
+    monkeypatch.setattr("pathprofile.trip.finding.LARGEST_BOOK_BYTES", 100)
     with pytest.raises(StationError, match=r"trip\.toml: larger than"):
         read_book(file)
     monkeypatch.undo()
@@ -235,6 +238,15 @@ def test_distances_are_checked_from_home_or_else_the_first_site(file: Path) -> N
     homeless = Book(sites=book.sites, my_set_ups=book.my_set_ups)
     assert homeless.start().label == "Gull Tor"  # type: ignore[union-attr]
     assert Book().start() is None
+
+
+def test_looking_for_a_book_loads_no_models(tmp_path: Path) -> None:
+    code = (
+        "import sys; from pathprofile.trip import find_book; find_book(sys.argv[1]);"
+        " sys.exit(any(name in sys.modules for name in ('pydantic', 'numpy', 'pyproj')))"
+    )
+    subprocess.run([sys.executable, "-c", code, str(tmp_path)], check=True)
+    assert set(Book.model_fields) == KEYS_OF_A_BOOK
 
 
 def test_the_book_of_a_folder_is_found(tmp_path: Path) -> None:

@@ -14,7 +14,8 @@ from pathprofile.errors import LocationError, StationError
 from pathprofile.geodesy import inverse
 from pathprofile.places import parse_location
 from pathprofile.station.catalogue import band_of
-from pathprofile.trip.book import MOST_STATIONS, ListedStation, parse_book, read_book_text
+from pathprofile.trip.book import MOST_STATIONS, ListedStation, parse_book
+from pathprofile.trip.finding import read_book_text
 from pathprofile.trip.importing.entry import Entry, Remark
 from pathprofile.trip.importing.geojson import read_geojson
 from pathprofile.trip.importing.gpx import read_gpx
