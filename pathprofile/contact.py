@@ -230,8 +230,8 @@ def survey_between(
     """
     options = replace(
         options or GroundOptions(),
-        from_clutter_m=_stated_clutter(you, ends[0]),
-        to_clutter_m=_stated_clutter(them, ends[1]),
+        from_clutter_m=_stated_clutter(ends[0]),
+        to_clutter_m=_stated_clutter(ends[1]),
     )
     return survey(you.location, them.location, terrain, date=date, options=options)
 
@@ -293,10 +293,10 @@ def _linear(polarization: str) -> str:
     return "horizontal" if polarization == "horizontal" else "vertical"
 
 
-def _stated_clutter(party: Party, end: End) -> float:
+def _stated_clutter(end: End) -> float:
     """Roofs or trees round an end count only where they were stated, not where they are assumed."""
-    stated = any(set_up.surroundings is not None for set_up in party.station.set_ups)
-    return SURROUNDINGS[end.surroundings].clutter_m if stated else 0.0
+    assumed = any(item.what == "surroundings" for item in end.assumed)
+    return 0.0 if assumed else SURROUNDINGS[end.surroundings].clutter_m
 
 
 def _spread(your_end: End, their_end: End, reach: Reach) -> Spread:

@@ -240,6 +240,14 @@ def test_an_open_home_has_no_roofs(strip: Strip) -> None:
     assert ask(strip(hilltop), SUMMIT, stated, mode="fm").reach.survey.cluttered.clutter_m.max() == 0.0
 
 
+def test_roofs_stated_with_another_band_are_not_taken_for_this_one(strip: Strip) -> None:
+    """What the set-up in use leaves open is assumed, whatever another set-up states."""
+    set_ups = [{"bands": ["2 m"], "height_m": 4}, {"bands": ["70 cm"], "surroundings": "open"}]
+    station = Station.read({"name": "Marsh End", "place": "x", "set_ups": set_ups})
+    them = Party(station, Location(46.2, 10.0, "Marsh End", 5.0), "suburb")
+    assert ask(strip(hilltop), SUMMIT, them, mode="fm").reach.survey.cluttered.clutter_m.max() == 0.0
+
+
 # Doubts
 
 
