@@ -38,7 +38,7 @@ if TYPE_CHECKING:
 
 __all__ = ["KINDS", "import_into"]
 
-KINDS = ("csv", "mail", "gpx", "geojson", "kml")
+KINDS = ("csv", "text", "gpx", "geojson", "kml")
 _SAME_PLACE_M = 1.0
 
 
@@ -59,7 +59,7 @@ def import_into(
         The list, at most 10 MB: a table (comma, semicolon or tab), text pasted from mail, GPX waypoints,
         GeoJSON or KML points, in UTF-8, UTF-16, Windows-1252 or a mixture.
     kind : str, optional
-        ``csv``, ``mail``, ``gpx``, ``geojson`` or ``kml``; told from the text itself when None.
+        ``csv``, ``text`` (pasted from mail), ``gpx``, ``geojson`` or ``kml``; told from the text itself when None.
     from_location : Location, optional
         Where the list's distances and azimuths are checked from: by default the book's home, or else its
         first site.
@@ -259,7 +259,7 @@ def _readings(kind: str, text: str, name: str) -> Iterator[Reading]:
 
 
 def _kind_of(name: str, text: str) -> str:
-    """Tell what the text is; the name's ending decides only between mail and a table without headers."""
+    """Tell what the text is; the name's ending decides only between text and a table without headers."""
     start = text[:4000].lstrip("\ufeff \t\r\n")
     if start.startswith("<"):
         # A document type may hide the root; the readers refuse it whichever is tried.
@@ -272,7 +272,7 @@ def _kind_of(name: str, text: str) -> str:
         return "geojson"
     if has_header(text) or name.lower().endswith((".csv", ".tsv")):
         return "csv"
-    return "mail"
+    return "text"
 
 
 def _placed(entry: Entry) -> tuple[Location, str, str]:

@@ -24,7 +24,7 @@ class ImportReport:
     file : str
         Name of the list.
     kind : str
-        ``csv``, ``mail``, ``gpx``, ``geojson`` or ``kml``.
+        ``csv``, ``text``, ``gpx``, ``geojson`` or ``kml``.
     added, changed : tuple of Remark
         Stations that are new, and untouched ones that the list states otherwise now.
     kept : tuple of Remark
@@ -59,6 +59,9 @@ class ImportReport:
         )
         said = ", ".join(f"{count} {what}" for count, what in counts if count)
         return f"{self.file} into {self.book.name}: {said or 'nothing found'}"
+
+    def __str__(self) -> str:
+        return "\n".join(self.lines())
 
     def lines(self) -> list[str]:
         """Give the summary, then every remark on a line of its own."""
