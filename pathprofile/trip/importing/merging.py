@@ -59,7 +59,7 @@ def import_into(
         The list, at most 10 MB: a table (comma, semicolon or tab), text pasted from mail, GPX waypoints,
         GeoJSON or KML points, in UTF-8, UTF-16, Windows-1252 or a mixture.
     kind : str, optional
-        ``csv``, ``text`` (pasted from mail), ``gpx``, ``geojson`` or ``kml``; told from the text itself when None.
+        ``csv``, ``text`` (pasted from mail), ``gpx``, ``geojson`` or ``kml``; told by its content when None.
     from_location : Location, optional
         Where the list's distances and azimuths are checked from: by default the book's home, or else its
         first site.
