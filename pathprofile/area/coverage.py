@@ -10,8 +10,9 @@ import numpy as np
 
 from pathprofile.area.compiled import compiled
 from pathprofile.area.grid import Grid
-from pathprofile.area.receivers import FEWEST_STEPS, NEAREST_KM, Link
-from pathprofile.area.strips import rays_round, reach_note
+from pathprofile.area.polar import NO_GROUND, OUTSIDE, PREDICTED, TOO_NEAR
+from pathprofile.area.receivers import Link
+from pathprofile.area.strips import in_threads, rays_round, reach_note
 from pathprofile.atmosphere import Atmosphere
 from pathprofile.propagation import _checks
 from pathprofile.propagation.p1812.geometry import INLAND
@@ -32,14 +33,9 @@ if TYPE_CHECKING:
 
 __all__ = ["MOST_RADIALS", "NO_GROUND", "OUTSIDE", "PREDICTED", "TOO_NEAR", "Coverage", "coverage"]
 
-OUTSIDE = 0
-PREDICTED = 1
-TOO_NEAR = 2
-NO_GROUND = 3
-"""Beyond the tiles, or behind a hole too wide to bridge."""
-
 MOST_RADIALS = 3600
 FEWEST_RADIALS = 360
+_CELLS_AT_ONCE = 250_000
 _METHOD = "coverage"
 
 
@@ -232,12 +228,17 @@ def coverage(
 
     known, bridged = rays.work(kernels, task, threads=threads, progress=progress)
 
-    too_near = (np.arange(along_km.size) < FEWEST_STEPS) | (along_km < NEAREST_KM)
-    ring = np.arange(along_km.size)
-    status = np.where(
-        ring >= known[:, np.newaxis], NO_GROUND, np.where(too_near, TOO_NEAR, PREDICTED)
-    ).astype(np.uint8)
     grid = Grid(site.latitude_deg, site.longitude_deg, cell_m, along_km.size - 1)
+    map_loss = np.empty(grid.shape, np.float32)
+    map_status = np.empty(grid.shape, np.uint8)
+    rows = max(1, _CELLS_AT_ONCE // grid.shape[1])
+
+    def write(top: int) -> None:
+        part = slice(top, top + rows)
+        kernels.to_grid(loss, known, cell_m, cell_m, top, grid.half, map_loss[part], map_status[part])
+
+    for _ in in_threads(range(0, grid.shape[0], rows), write, threads):
+        pass
     rim_m = 2.0 * math.pi * float(rays.distance_m[-1]) / radials
     notes = [kernels.note, reach_note(rays, known)]
     if rim_m > 1.5 * cell_m:
@@ -258,8 +259,8 @@ def coverage(
         loss_db=loss,
         reach_m=rays.distance_m[known - 1],
         grid=grid,
-        map_loss_db=grid.fill(kernels, loss, cell_m, math.nan, np.float32, threads),
-        map_status=grid.fill(kernels, status, cell_m, OUTSIDE, np.uint8, threads),
+        map_loss_db=map_loss,
+        map_status=map_status,
         resolution_m=max(cell_m, rim_m),
         bridged_share=bridged / max(int(known.sum()), 1),
         notes=tuple(note for note in notes if note is not None),

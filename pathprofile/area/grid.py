@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,13 +13,9 @@ from pathprofile.area.radials import places_on_grid
 if TYPE_CHECKING:
     import numpy.typing as npt
 
-    from pathprofile.area.compiled import Kernels
-
     Floats = npt.NDArray[np.float64]
 
 __all__ = ["Grid"]
-
-_BANDS_A_THREAD = 8
 
 
 @dataclass(frozen=True)
@@ -89,44 +84,3 @@ class Grid:
         step = np.arange(-self.half, self.half + 1, dtype=np.float64) * self.cell_m
         half_m = self.half * self.cell_m
         return places_on_grid(self.latitude_deg, self.longitude_deg, half_m, step, step[::-1][first:stop])
-
-    def fill(
-        self,
-        kernels: Kernels,
-        polar: npt.NDArray[Any],
-        step_m: float,
-        outside: float,
-        dtype: npt.DTypeLike,
-        threads: int,
-    ) -> npt.NDArray[Any]:
-        """Map of the values on rays and rings: each cell takes its nearest ray and ring.
-
-        Parameters
-        ----------
-        kernels : Kernels
-            Compiled functions.
-        polar : ndarray, shape (r, n)
-            Values on r rays clockwise from north and n rings ``step_m`` apart.
-        step_m : float
-            Spacing of the rings [m].
-        outside : float
-            Value beyond the last ring.
-        dtype : dtype
-            Of the map.
-        threads : int
-            How many work on it.
-
-        Returns
-        -------
-        ndarray, shape `shape`
-            The map.
-        """
-        cells = np.empty(self.shape, dtype)
-        band = max(1, -(-cells.shape[0] // (threads * _BANDS_A_THREAD)))
-
-        def rows(top: int) -> None:
-            kernels.to_grid(polar, step_m, self.cell_m, top, self.half, outside, cells[top : top + band])
-
-        with ThreadPoolExecutor(threads) as pool:
-            list(pool.map(rows, range(0, cells.shape[0], band)))
-        return cells

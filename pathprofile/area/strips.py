@@ -68,18 +68,20 @@ class Rays:
     site_ground_m: float
     sea_where_missing: bool
 
-    def strips(self) -> Iterator[Strip]:
-        """Read the ground strip by strip."""
-        rays = self.azimuth_deg.size
+    def parts(self) -> Iterator[slice]:
+        """Neighbouring rays that are worked on together."""
         width = max(1, min(32, _POINTS_AT_ONCE // self.distance_m.size))
-        for start in range(0, rays, width):
-            part = slice(start, min(start + width, rays))
-            latitude, longitude = places_along(
-                self.site.latitude_deg, self.site.longitude_deg, self.azimuth_deg[part], self.distance_m
-            )
-            ground = self.ground_at(latitude, longitude)
-            ground[:, 0] = self.site_ground_m
-            yield Strip(part, latitude, ground)
+        for start in range(0, self.azimuth_deg.size, width):
+            yield slice(start, min(start + width, self.azimuth_deg.size))
+
+    def strip(self, part: slice) -> Strip:
+        """Read the ground below some rays."""
+        latitude, longitude = places_along(
+            self.site.latitude_deg, self.site.longitude_deg, self.azimuth_deg[part], self.distance_m
+        )
+        ground = self.ground_at(latitude, longitude)
+        ground[:, 0] = self.site_ground_m
+        return Strip(part, latitude, ground)
 
     def work(
         self,
@@ -102,13 +104,18 @@ class Rays:
         known = np.zeros(total, np.int64)
         longest = int(LONGEST_BRIDGE_M / float(self.distance_m[1]))
 
-        def one(strip: Strip) -> tuple[int, int]:
+        # a store reads for one thread only, a mosaic for all
+        in_memory = isinstance(self.store, Mosaic)
+        items: Iterable[Strip | slice] = self.parts() if in_memory else map(self.strip, self.parts())
+
+        def one(item: Strip | slice) -> tuple[int, int]:
+            strip = self.strip(item) if isinstance(item, slice) else item
             filled = kernels.bridge(strip.ground_m, longest, known[strip.rays])
             task(strip, known[strip.rays])
             return strip.latitude_deg.shape[0], int(filled)
 
         done = bridged = 0
-        for rays, filled in in_threads(self.strips(), one, threads):
+        for rays, filled in in_threads(items, one, threads):
             done += rays
             bridged += filled
             if progress is not None:
