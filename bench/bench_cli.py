@@ -55,7 +55,7 @@ def _cold(folder: Path) -> list[Row]:
     environment = os.environ | {"XDG_CACHE_HOME": str(folder / "cache")}
     for _ in range(RUNS + 1):
         for what, words in runs.items():
-            ran[what].append(_once(words, environment))
+            ran[what].append(_once(words, environment, folder))
     found, seconds = [], {}
     for what, processes in ran.items():
         later = processes[1:]  # the first builds the index and the list of fonts
@@ -80,9 +80,9 @@ class Process(NamedTuple):
     peak_mb: float
 
 
-def _once(words: list[str], environment: dict[str, str]) -> Process:
+def _once(words: list[str], environment: dict[str, str], folder: Path) -> Process:
     start = time.perf_counter()
-    with subprocess.Popen(words, stdout=subprocess.DEVNULL, env=environment) as running:
+    with subprocess.Popen(words, stdout=subprocess.DEVNULL, env=environment, cwd=folder) as running:
         _, status, used = os.wait4(running.pid, 0)
         taken = time.perf_counter() - start
         running.returncode = os.waitstatus_to_exitcode(status)
@@ -102,8 +102,9 @@ def _one_second_tiles(folder: Path) -> None:
         with rasterio.open(sample_dir() / name) as coarse:
             heights = coarse.read(1, out_shape=(side, side), resampling=Resampling.bilinear)
         corner = Affine(cell, 0, west - cell / 2, 0, -cell, south - SHIFT_DEG + 1 + cell / 2)
+        target = folder / f"{south}{west}.tif"
         with rasterio.open(
-            folder / f"{south}{west}.tif", "w", driver="GTiff", width=side, height=side, count=1, dtype="int16",
+            target, "w", driver="GTiff", width=side, height=side, count=1, dtype="int16",
             crs="EPSG:4326", transform=corner, nodata=-32768, tiled=True, blockxsize=512, blockysize=512,
             compress="deflate", predictor=2,
         ) as fine:  # fmt: skip

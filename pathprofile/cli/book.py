@@ -34,7 +34,7 @@ def add(
 
     from pathprofile.errors import StationError
     from pathprofile.places import parse_location
-    from pathprofile.trip.book import find_book
+    from pathprofile.trip import find_book
     from pathprofile.trip.importing import import_into
 
     path = Path(book) if book is not None else find_book()

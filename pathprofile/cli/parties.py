@@ -37,15 +37,15 @@ def book_in_use(given: str | None, *, quiet: bool = False) -> Book | None:
     """Book that was named, else one in the current folder, which is then said on standard error."""
     from pathlib import Path
 
-    if given is None and not any(Path().glob("*.toml")):
-        return None  # reading books is slow to load
-    from pathprofile.trip.book import find_book, read_book
+    from pathprofile.trip import find_book
 
     path: Path | None = Path(given) if given is not None else find_book()
     if path is None:
         return None
     if given is None and not quiet:
         typer.echo(f"book: {path}", err=True)
+    from pathprofile.trip import read_book  # slow to load, so only where there is a book
+
     return read_book(path)
 
 
