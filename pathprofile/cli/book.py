@@ -18,7 +18,10 @@ def _book() -> None:
 
 @app.command()
 def add(
-    file: Annotated[str, typer.Argument(metavar="FILE", help="CSV, pasted mail, GPX, GeoJSON or KML.")],
+    file: Annotated[
+        str,
+        typer.Argument(metavar="FILE", help="CSV, pasted mail, GPX, GeoJSON or KML; - is standard input."),
+    ],
     *,
     book: options.Book = None,
     kind: Annotated[
@@ -30,6 +33,7 @@ def add(
     ] = None,
 ) -> None:
     """Take stations from a list; what you corrected by hand stays, what is unclear is named by line."""
+    import sys
     from pathlib import Path
 
     from pathprofile.errors import StationError
@@ -43,5 +47,5 @@ def add(
             "no trip book here: give --book FILE, or write one with 'pathprofile new trip.toml'"
         )
     start = None if origin is None else parse_location(origin)
-    report = import_into(path, file, kind=kind, from_location=start)
+    report = import_into(path, sys.stdin.buffer if file == "-" else file, kind=kind, from_location=start)
     typer.echo(str(report))

@@ -88,7 +88,7 @@ def _paths_of_book(given: str | None) -> tuple[list[list[tuple[float, float]]], 
             "no places and no book: give two places or more, as 'pathprofile tiles 46.5,-21.0 47.7,-21.2'"
         )
     paths = tiles_for(book)
-    for _, station, reason in dict.fromkeys(paths.left_out):
+    for station, reason in dict.fromkeys((station, reason) for _, station, reason in paths.left_out):
         typer.echo(f"warning: {station}: {reason}", err=True)
     lines = [
         list(zip(path.latitude_deg.tolist(), path.longitude_deg.tolist(), strict=True))
