@@ -1,10 +1,10 @@
-"""What surrounds a site, for its maps: the ground as relief, stations by direction, and against the skyline."""
+"""What surrounds a site, for its maps: relief, stations by direction, and against the skyline."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
@@ -33,7 +33,7 @@ _POLAR_DEG = 80.0
 
 @dataclass(frozen=True)
 class Landmark:
-    """A place as seen from a site: its name, how far it is [m], and where, clockwise from true north [degrees]."""
+    """A place seen from a site: its name, how far [m], and where, clockwise from true north [degrees]."""
 
     name: str
     distance_m: float
@@ -131,8 +131,8 @@ def relief_of(grid: Grid, ground: TerrainStore | Mosaic, *, most: int = 1000) ->
 
     Notes
     -----
-    Places between a few thousand metres apart are interpolated, to about a metre; within 10° of a pole each is
-    worked out.
+    Of places a few kilometres apart those between are interpolated, to a metre or two; within 10° of a pole
+    each is worked out.
     """
     across = min(2 * grid.half + 1, most)
     column = (np.arange(across) + 0.5) * (grid.shape[0] / across) - 0.5
@@ -149,7 +149,7 @@ def relief_of(grid: Grid, ground: TerrainStore | Mosaic, *, most: int = 1000) ->
     return ground.elevation_m(latitude, longitude).astype(np.float32)
 
 
-def _between(knots: Floats, wanted: Floats) -> Floats:
+def _between(knots: npt.NDArray[Any], wanted: npt.NDArray[Any]) -> Floats:
     """Weights that interpolate straight between knots, shape (wanted, knots)."""
     place = (wanted - knots[0]) / (knots[1] - knots[0])
     left = np.clip(place.astype(np.int64), 0, knots.size - 2)

@@ -77,8 +77,8 @@ class Needs:
         limits = self.limits_db
         if not limits or not np.isfinite(limits).all():
             raise OutOfRangeError(
-                f"greatest losses {self.out_loss_db!r} and {self.back_loss_db!r} dB: give a finite number for "
-                "one direction at least"
+                f"greatest losses {self.out_loss_db!r} and {self.back_loss_db!r} dB: give a finite number "
+                "for one direction at least"
             )
         if not 0.0 <= self.comfortable_db <= 100.0:
             raise OutOfRangeError(f"comfortable copy at {self.comfortable_db!r} dB less loss: give 0 to 100")

@@ -1,0 +1,132 @@
+"""What the picture of a coverage says in words; numbers come from results, only units are turned here."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from pathprofile import __version__
+from pathprofile.area.coverage import NO_GROUND, OUTSIDE
+from pathprofile.area.verdicts import shares
+from pathprofile.draw.scales import grouped
+from pathprofile.draw.words import FEET_PER_METRE, METRES_PER_MILE, distance
+from pathprofile.link.words import ALIKE_DB
+
+if TYPE_CHECKING:
+    import datetime as dt
+
+    import numpy.typing as npt
+
+    from pathprofile.area.coverage import Coverage
+    from pathprofile.area.verdicts import Needs
+
+__all__ = [
+    "KEY_WORDS",
+    "footnote",
+    "gap_share",
+    "headline",
+    "metres_and_feet",
+    "percent",
+    "reach",
+    "sentences",
+    "set_up",
+]
+
+KEY_WORDS = {
+    "solid": "solid: 9 in 10 or better, comfortable",
+    "workable": "workable: 7 in 10 or better, just readable",
+    "marginal": "marginal: 3 to 7 in 10, just readable",
+    "unlikely": "unlikely: below 3 in 10",
+    "gap": "no elevation data: nothing predicted",
+    "near": "too near the site: nothing predicted",
+    "seen": "edge of what is in sight",
+}
+
+
+def gap_share(coverage: Coverage) -> float:
+    """Share of the circle for which the ground is not known."""
+    outside = np.count_nonzero(coverage.map_status == OUTSIDE)
+    return np.count_nonzero(coverage.map_status == NO_GROUND) / max(coverage.map_status.size - outside, 1)
+
+
+def headline(verdict: npt.NDArray[np.uint8]) -> str:
+    """Say in a few words how much of the map is worth a call."""
+    found = shares(verdict)
+    if not any(found.values()):
+        return "Nothing could be predicted"
+    good = found["solid"] + found["workable"]
+    if good < 0.005:
+        worth = found["marginal"]
+        return f"MARGINAL at best, on {percent(worth)}" if worth >= 0.005 else "UNLIKELY all over the map"
+    if found["solid"] >= 0.995:
+        return "SOLID all over the map"
+    return f"WORKABLE or better on {percent(good)} of the map"
+
+
+def sentences(coverage: Coverage, verdict: npt.NDArray[np.uint8], needs: Needs | None) -> list[str]:
+    """Say how the map divides, which direction is the weaker, and what is missing."""
+    found = shares(verdict)
+    said = []
+    if any(found.values()):
+        parts = ", ".join(f"{word} {percent(share)}" for word, share in found.items() if share > 0.0)
+        said.append(f"{parts[0].upper()}{parts[1:]}.")
+    if needs is not None:
+        said.append(_weaker(needs))
+    gap = gap_share(coverage)
+    if gap >= 0.0005:
+        said.append(f"No elevation data for {percent(gap)} of the circle, which is not counted.")
+    return said
+
+
+def reach(radius_m: float) -> str:
+    """How far the map goes; to the whole kilometre, because the last ring lies within a cell of what was asked."""
+    decimals = 1 if radius_m < 9_950.0 else 0
+    return f"{radius_m / 1000.0:.{decimals}f} km / {radius_m / METRES_PER_MILE:.{decimals}f} mi"
+
+
+def set_up(coverage: Coverage, mode: str) -> str:
+    """Frequency, mode, polarization and antenna heights."""
+    what = f"{coverage.frequency_mhz:.7g} MHz{' ' + mode if mode else ''}, {coverage.polarization}"
+    here, there = (metres_and_feet(value) for value in (coverage.antenna_agl_m, coverage.receiver_agl_m))
+    return f"{what}. Antennas above ground: {here} here, {there} there."
+
+
+def footnote(coverage: Coverage, terrain: str, date: dt.date | None) -> str:
+    """Where the map comes from and how fine it is."""
+    parts = [
+        f"Map {terrain}" if terrain else "",
+        f"Detail {distance(coverage.resolution_m).split(' / ', maxsplit=1)[0]}",
+        f"{percent(coverage.bridged_share)} on bridged holes" if coverage.bridged_share >= 0.0005 else "",
+        f"k {coverage.atmosphere.k_factor:.2f}",
+        f"ITU-R P.1812-8 alone, {coverage.time_percent:g} % of time",
+        date.isoformat() if date else "",
+        f"pathprofile {__version__}",
+    ]
+    return ". ".join(part for part in parts if part)
+
+
+def percent(share: float) -> str:
+    """Share in whole per cent, small ones and near wholes not rounded away."""
+    if 0.0 < share < 0.005:
+        return "under 1 %"
+    if 0.995 <= share < 1.0:
+        return "over 99 %"
+    return f"{100.0 * share:.0f} %"
+
+
+def metres_and_feet(value_m: float) -> str:
+    """Height in both systems of units."""
+    decimals = 1 if abs(value_m) < 10.0 and abs(value_m - round(value_m)) >= 0.05 else 0
+    return f"{grouped(value_m, decimals)} m ({grouped(value_m * FEET_PER_METRE)} ft)"
+
+
+def _weaker(needs: Needs) -> str:
+    ahead_db = needs.back_ahead_db
+    if ahead_db is None:
+        way = "you → them" if needs.back_loss_db is None else "them → you"
+        return f"One way only, {way}."
+    if abs(ahead_db) < ALIKE_DB:
+        return "Both directions are alike; odds are for both ways."
+    way = "you → them" if ahead_db > 0.0 else "them → you"
+    return f"Weaker direction: {way}, by {abs(ahead_db):.0f} dB; odds are for both ways."
