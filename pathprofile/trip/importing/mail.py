@@ -65,6 +65,9 @@ _FREQUENCY = re.compile(r"(?<![\w.,])(\d{2,4}(?:[.,]\d{1,6})?\s?MHz|\d{2,4}[.,]\
 _POWER = re.compile(r"(?<![\w.,])(\d{1,4}(?:[.,]\d)?)\s?(?:W|watts?)\b", re.IGNORECASE)
 _TONE = re.compile(r"\b(?:tone|ctcss|pl)\s?[:=]?\s?(\d{2,3}(?:[.,]\d)?)\s?(?:Hz)?\b", re.IGNORECASE)
 _LEADER = re.compile(r"^(?:[>|\s]+|[-*•·–]\s+|\d{1,3}[.)]\s+|\(\d{1,3}\)\s+)+")
+_GREETING = re.compile(
+    r"^(?:dear|hello|hi|hey|good (?:morning|day|evening))\b[^,;:.!\d]{0,40}[,;:.!]\s*", re.IGNORECASE
+)
 _ITEM = re.compile(r"^[>|\s]*(?:[-*•·–]|\d{1,3}[.)]|\(\d{1,3}\))\s")
 _SPEAKER = re.compile(
     r"(?:i|i['’]?m|we|we['’]?re|my|our|you|your|he|she|it|they|there|here|this)\b", re.IGNORECASE
@@ -139,6 +142,7 @@ def read_line(raw: str, number: int, *, above: str = "") -> Entry | None:
         Where a place is there but cannot be read, or the name cannot be told.
     """
     line = _LEADER.sub("", raw.replace("\u00a0", " ").replace("\t", "  ")).rstrip()
+    line = _GREETING.sub("", line)
     places = _places(line)
     if not places:
         return None

@@ -102,3 +102,8 @@ def test_a_locator_beside_coordinates_is_held_against_them() -> None:
 def test_no_text_breaks_the_reader(text: str) -> None:
     for reading in read_mail(text):
         assert reading.line >= 1
+
+
+def test_a_greeting_is_no_name() -> None:
+    entry = one("Dear all, Puffin Ledge is at HN96ie, best Tuesday.")
+    assert entry.name == "Puffin Ledge"
