@@ -54,9 +54,16 @@ def dem() -> str:
 
 @pytest.fixture(scope="session")
 def own_folders(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
-    """Home, data and cache folders of an imagined user."""
+    """Home, data and cache folders of an imagined user; the list of fonts is the machine's, to save time."""
+    import matplotlib
+
     home = tmp_path_factory.mktemp("home")
-    return {"HOME": str(home), "XDG_DATA_HOME": str(home / "data"), "XDG_CACHE_HOME": str(home / "cache")}
+    return {
+        "HOME": str(home),
+        "XDG_DATA_HOME": str(home / "data"),
+        "XDG_CACHE_HOME": str(home / "cache"),
+        "MPLCONFIGDIR": matplotlib.get_cachedir() or str(home / "matplotlib"),
+    }
 
 
 @pytest.fixture(autouse=True)

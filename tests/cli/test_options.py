@@ -6,7 +6,7 @@ import re
 import subprocess
 import sys
 from collections import defaultdict
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 import typer.main
@@ -17,7 +17,17 @@ from pathprofile.cli.app import app
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-COMMANDS = typer.main.get_command(app).commands  # type: ignore[attr-defined]
+
+def walked(group: Any, before: str = "") -> dict[str, Any]:
+    """Every command, those of groups under both words."""
+    found: dict[str, Any] = {}
+    for name, command in group.commands.items():
+        inner = walked(command, f"{before}{name} ") if hasattr(command, "commands") else {}
+        found |= inner or {f"{before}{name}": command}
+    return found
+
+
+COMMANDS = walked(typer.main.get_command(app))
 HEAVY = {"numpy", "rasterio", "scipy", "numba", "matplotlib", "pydantic", "pyproj", "pygeomag", "rich"}
 
 
@@ -75,7 +85,7 @@ def test_both_ends_have_the_same_options() -> None:
 
 @pytest.mark.parametrize("command", sorted(COMMANDS))
 def test_help_of_a_command(run: Callable, command: str) -> None:
-    text = run(command, "--help").answer()
+    text = run(*command.split(), "--help").answer()
     assert f"pathprofile {command}" in text
     for parameter in COMMANDS[command].params:
         assert all(name in text for name in parameter.opts if name.startswith("--"))
@@ -83,7 +93,7 @@ def test_help_of_a_command(run: Callable, command: str) -> None:
 
 def test_help(run: Callable) -> None:
     text = run("--help").answer()
-    assert all(re.search(rf"^  {command}\b", text, re.MULTILINE) for command in COMMANDS)
+    assert all(re.search(rf"^  {command.split()[0]}\b", text, re.MULTILINE) for command in COMMANDS)
     assert "not a safety line" in " ".join(text.split())
 
 
