@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import json
 from typing import TYPE_CHECKING, Any
 
 from pathprofile.export.entries import Fact, entries, foreword, stops
 from pathprofile.export.files import write_export
 from pathprofile.export.lines import cut_at_antimeridian, map_points
-from pathprofile.export.reach_json import to_json
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -73,7 +73,7 @@ def write_geojson(path: Path | str, answers: Answers, *, overwrite: bool = True)
     OutputError
         For a name that does not end in ``.geojson`` or ``.json``, or a file that cannot be written.
     """
-    text = to_json(geojson_document(answers)) + "\n"
+    text = json.dumps(geojson_document(answers), allow_nan=False, ensure_ascii=False) + "\n"
     write_export(path, text.encode("utf-8"), "GeoJSON", SUFFIXES, overwrite=overwrite)
 
 

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-import unicodedata
+import re
 
 __all__ = ["one_line", "safe_cell"]
 
-# Marks that turn the direction of what follows: they can make a name read as another (Unicode UAX #9).
-_TURNING = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+# Control characters that are no space, lone surrogates, what XML forbids, and marks of direction, which can
+# make a name read as another (Unicode UAX #9).
+_UNFIT = re.compile(
+    "[\x00-\x08\x0e-\x1b\x7f-\x84\x86-\x9f\ud800-\udfff\ufffe\uffff"
+    "\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]"
+)
 # What spreadsheets take for the start of a formula, wide forms included (common practice).
 _FORMULA_STARTS = tuple("=+-@＝＋－＠")
 
@@ -23,21 +27,14 @@ def one_line(text: str) -> str:
     Returns
     -------
     str
-        Line ends and tabs are a space; control characters, lone surrogates, non-characters and marks of
-        direction are gone. Letters of every script and emoji stay, joined ones too.
+        Line ends and tabs are a space; control characters, lone surrogates and marks of direction are gone.
+        Letters of every script and emoji stay, joined ones too.
 
     References
     ----------
     .. [1] W3C, Extensible Markup Language (XML) 1.0, 5th edition, §2.2 (production 2, Char).
     """
-    return " ".join("".join(character for character in text if _shown(character)).split())
-
-
-def _shown(character: str) -> bool:
-    if character.isspace():
-        return True
-    unseen = unicodedata.category(character) in {"Cc", "Cs"} or ord(character) & 0xFFFE == 0xFFFE
-    return not unseen and character not in _TURNING
+    return " ".join(_UNFIT.sub("", text).split())
 
 
 def safe_cell(text: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+import unicodedata
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
@@ -178,3 +179,24 @@ def test_refuses_in_one_line_and_writes_nothing(tmp_path: Path, marsh_end: Conta
         with pytest.raises(OutputError, match="there is no folder"):
             write(tmp_path / "none" / "day.csv", marsh_end)
     assert list(tmp_path.iterdir()) == []
+
+
+def test_every_character_left_is_one_that_xml_allows() -> None:
+    """XML 1.0 §2.2 production 2, Char, for every character there is."""
+    for start in range(0, 0x110000, 0x1000):
+        left = one_line("".join(map(chr, range(start, start + 0x1000))))
+        for character in left:
+            code = ord(character)
+            assert 0x20 <= code <= 0xD7FF or 0xE000 <= code <= 0xFFFD or code >= 0x10000
+            assert unicodedata.category(character) not in {"Cc", "Cs"}
+            assert unicodedata.bidirectional(character) not in {
+                "LRE",
+                "RLE",
+                "LRO",
+                "RLO",
+                "PDF",
+                "LRI",
+                "RLI",
+                "FSI",
+                "PDI",
+            }
