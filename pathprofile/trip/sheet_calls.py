@@ -30,8 +30,8 @@ _FM_VOICE_WORDS = {"not readable": "too weak"}
 class Expectation:
     """What one side should hear.
 
-    ``word`` is an S-reading, or noisy, readable, quiet on FM, or comfortable, just readable, too weak in
-    other modes of an FM receiver. ``sigma_db`` is the standard deviation of the level about it.
+    ``word`` is an S-reading; noisy, readable or quiet in FM voice; good (comfortable) or just (readable) in
+    other modes of an FM receiver; too weak in both. ``sigma_db`` is the standard deviation of the level about it.
     """
 
     word: str
@@ -205,9 +205,9 @@ def expectation(budget: LinkBudget, sigma_db: float) -> Expectation:
     elif budget.copy_word is not None:
         word = _FM_VOICE_WORDS.get(budget.copy_word, budget.copy_word)
     elif budget.comfortable_margin_db >= 0.0:
-        word = "comfortable"
+        word = "good"
     else:
-        word = "just readable" if budget.margin_db >= 0.0 else "too weak"
+        word = "just" if budget.margin_db >= 0.0 else "too weak"
     return Expectation(word, budget.level_dbm, budget.level_uv, budget.margin_db, sigma_db)
 
 

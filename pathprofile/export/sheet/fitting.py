@@ -1,0 +1,88 @@
+"""How large page one may be printed: lines are counted, and the largest type that fits is chosen."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+__all__ = ["SIZES_PT", "print_size"]
+
+SIZES_PT = (8.8, 8.3, 7.8, 7.4, 7.0, 6.6)
+"""Type sizes of the classes ``size0`` to ``size5`` in page.css."""
+# Letter is the shorter paper: 279 mm less margins. A line is 1.26 times the type; a tenth is kept in hand
+# for other typefaces.
+_HEIGHT_MM = 0.93 * (279.4 - 21.0)
+_LINE = 1.26
+_MM_PER_PT = 25.4 / 72.0
+# Half the width of an average letter of a wide typeface, and the width of the paper less margins.
+_LETTER = 0.58
+_WIDTH_MM = 190.0
+_SMALL = 0.84
+
+
+def print_size(values: dict[str, Any]) -> int:
+    """Index of the largest of `SIZES_PT` at which page one fits on A4 and on Letter; else the smallest.
+
+    Parameters
+    ----------
+    values : dict
+        What the template is given.
+    """
+    for index, size_pt in enumerate(SIZES_PT):
+        if _lines(values, size_pt) * size_pt * _LINE * _MM_PER_PT <= _HEIGHT_MM:
+            return index
+    return len(SIZES_PT) - 1
+
+
+def _lines(values: dict[str, Any], size_pt: float) -> float:
+    """Lines of page one at a type size, gaps counted as parts of a line."""
+
+    def wrapped(text: str, share: float, scale: float = 1.0) -> int:
+        letters = share * _WIDTH_MM / (size_pt * scale * _LETTER * _MM_PER_PT)
+        return max(1, math.ceil(len(text) / letters))
+
+    site, facts = values["site"], " ".join(values["facts"])
+    lines = 5.6 + wrapped(facts, 1.0) + (wrapped(site["name"], 0.7, 2.2) - 1) * 2.2
+    lines += sum(_row_lines(item, wrapped) for item in values["rows"])
+    left_out = "".join(f"{name} ({reason}); " for name, reason in values["left_out"])
+    why = values["order_reason"] + values["conditional"] + left_out + " " * 40
+    lines += 0.92 * wrapped(why, 1.0, 0.92) + 1.0
+    lines += 3.0 + _aim_lines(values, wrapped)
+    proof = values["proof"]
+    rungs = (
+        f"{proof['name']} {proof['set']} {proof['expect']}" + " " * 70,
+        " " * 120,
+        values["powers"] + values["morse"] + " " * 105,
+        values["neither"] + " " * 10,
+    )
+    heights = [wrapped(text, 0.46) for text in rungs]
+    lines += 2.4 + max(heights[:2]) + max(heights[2:])
+    if values["noise"]:
+        noise = "".join(f"no. 00: {step['words']}; " for step in values["noise"])
+        lines += 0.3 + wrapped(noise + " " * 75, 1.0)
+    lines += 2.6 + 1.1 * wrapped(" ".join(values["keep"]) + values["keep_note"], 1.0)
+    lines += wrapped(" ▪ ".join(values["cautions"]), 1.0)
+    return lines + 1.6 + _SMALL * wrapped(values["foot"], 1.0, _SMALL)
+
+
+def _row_lines(item: dict[str, Any], wrapped: Callable[..., int]) -> float:
+    call = item["call"]
+    who = "Prove with it. " * call["proves"] + call["hours"]
+    sets = " · ".join((call["polarization"], *call["send"]))
+    cells = (
+        wrapped(call["name"], 0.22) + _SMALL * wrapped(who, 0.22, _SMALL),
+        wrapped(f"{call['frequency']} {call['mode']}", 0.18) + _SMALL * wrapped(sets, 0.18, _SMALL),
+        1.0 + _SMALL * wrapped(call["word"] + call["better"], 0.2, _SMALL),
+    )
+    return max(cells) + 0.45 + (1.45 if item["heading"] else 0.0)
+
+
+def _aim_lines(values: dict[str, Any], wrapped: Callable[..., int]) -> float:
+    sun = 1.0 + math.ceil(len(values["sun"]) / 4)
+    if not values["beams"]:
+        return max(4.0, sun)
+    beams = sum(wrapped("no. 00, " * len(beam["numbers"]), 0.2) for beam in values["beams"])
+    return max(max(1.2 * (beams + len(values["landmarks"]) + 2), 9.0) + 2.3, sun)
