@@ -206,7 +206,7 @@ def save_coverage_map(
 def _check_fit(coverage: Coverage, verdict: Ranks, seen: InSight | None) -> None:
     if verdict.shape != coverage.grid.shape:
         raise OutOfRangeError(
-            f"verdicts of shape {verdict.shape!r} for a map of {coverage.grid.shape!r}: give one for each cell"
+            f"verdicts of shape {verdict.shape!r} for a map of {coverage.grid.shape!r}: give one a cell"
         )
     if seen is not None and seen.grid != coverage.grid:
         raise OutOfRangeError(
@@ -274,9 +274,7 @@ def _draw_outline(axes: Axes, frame: Frame, seen: InSight, scale: float) -> None
     if not smooth.min() < 0.5 < smooth.max():
         return
     smooth[dots_of(seen.map_seen, _OUTLINE_ACROSS) == UNSEEN] = np.nan  # the end of the map is no edge
-    middles = (np.arange(_OUTLINE_ACROSS) + 0.5) / _OUTLINE_ACROSS * (
-        frame.x_high - frame.x_low
-    ) + frame.x_low
+    middles = frame.x_low + (np.arange(_OUTLINE_ACROSS) + 0.5) * (2.0 * frame.x_high / _OUTLINE_ACROSS)
     for width, colour in ((3.4, PAPER), (1.8, INK)):
         lines = axes.contour(
             middles, -middles, smooth, levels=[0.5], colors=[colour], linewidths=[width * scale], zorder=3
@@ -312,12 +310,8 @@ def _draw_key(sheet: Sheet, entries: Sequence[tuple[str, int]], top: float, dots
         if code >= 0:
             rank = np.full((round(high * dots_a_point), round(wide * dots_a_point)), code, np.uint8)
             swatch = sheet.axes(box, f"swatch-{name}")
-            swatch.imshow(
-                painted(rank, 0.0, dots_a_point),
-                extent=(0.0, 1.0, 0.0, 1.0),
-                aspect="auto",
-                interpolation="none",
-            )
+            tone = painted(rank, 0.0, dots_a_point)
+            swatch.imshow(tone, extent=(0.0, 1.0, 0.0, 1.0), aspect="auto", interpolation="none")
             corners = [(left, box.bottom), (box.right, box.bottom), (box.right, box.top), (left, box.top)]
             sheet.lines(list(zip(corners, corners[1:] + corners[:1], strict=True)), 1.0)
         else:

@@ -46,8 +46,8 @@ KEY_WORDS = {
 
 def gap_share(coverage: Coverage) -> float:
     """Share of the circle for which the ground is not known."""
-    outside = np.count_nonzero(coverage.map_status == OUTSIDE)
-    return np.count_nonzero(coverage.map_status == NO_GROUND) / max(coverage.map_status.size - outside, 1)
+    inside = int(coverage.map_status.size) - int(np.count_nonzero(coverage.map_status == OUTSIDE))
+    return int(np.count_nonzero(coverage.map_status == NO_GROUND)) / max(inside, 1)
 
 
 def headline(verdict: npt.NDArray[np.uint8]) -> str:
@@ -80,7 +80,7 @@ def sentences(coverage: Coverage, verdict: npt.NDArray[np.uint8], needs: Needs |
 
 
 def reach(radius_m: float) -> str:
-    """How far the map goes; to the whole kilometre, because the last ring lies within a cell of what was asked."""
+    """How far the map goes; whole kilometres, because the last ring is within a cell of what was asked."""
     decimals = 1 if radius_m < 9_950.0 else 0
     return f"{radius_m / 1000.0:.{decimals}f} km / {radius_m / METRES_PER_MILE:.{decimals}f} mi"
 

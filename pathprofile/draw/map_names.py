@@ -30,7 +30,7 @@ _NEAR = (8.0, 14.0, 22.0, 34.0, 50.0, 70.0, 95.0)
 _ANGLES = (0, 180, 45, 315, 135, 225, 90, 270, 20, 340, 160, 200, 70, 290, 110, 250)
 _ROW = 16.5
 _HIGH = 1.15 * Sizes.label
-_COLUMN_LEAST = 310.0
+_BETWEEN = 16.0
 
 
 class _Label(NamedTuple):
@@ -50,14 +50,9 @@ class Names:
     def draw(self, sheet: Sheet, axes: Axes, frame: Frame) -> None:
         """Draw dots, leaders and labels."""
         axes.plot(
-            [
-                frame.x_low + (x - frame.left) / frame.width * (frame.x_high - frame.x_low)
-                for x, _ in self.dots
-            ],
-            [
-                frame.y_low + (y - frame.bottom) / frame.height * (frame.y_high - frame.y_low)
-                for _, y in self.dots
-            ],
+            [(x - frame.left) / frame.width for x, _ in self.dots],
+            [(y - frame.bottom) / frame.height for _, y in self.dots],
+            transform=axes.transAxes,
             linestyle="none",
             marker="o",
             markersize=2.0 * _DOT * sheet.scale,
@@ -156,8 +151,8 @@ class NameList:
         self._face = ruler.faces.regular(Sizes.note)
         self._number = max((ruler.width(row[0], self._bold) for row in rows), default=0.0) + 6.0
         said = max((ruler.width(row[2], self._face) for row in rows), default=0.0)
-        most = _COLUMN_LEAST if said + self._number < 0.6 * _COLUMN_LEAST else width
-        self._columns = max(1, int(width // most))
+        named = max((ruler.width(row[1], self._face) for row in rows), default=0.0)
+        self._columns = 2 if self._number + named + said + 8.0 + _BETWEEN <= width / 2.0 else 1
         self._wide = width / self._columns
         self._said = said
         self._deep = math.ceil(len(rows) / self._columns)
@@ -167,7 +162,7 @@ class NameList:
         """Set the list below ``top``, down the columns."""
         for i, (number, name, said) in enumerate(self._rows):
             left = MARGIN + (i // self._deep) * self._wide
-            right = left + self._wide - (16.0 if self._columns > 1 else 0.0)
+            right = left + self._wide - (_BETWEEN if self._columns > 1 else 0.0)
             y = top - _ROW * (i % self._deep + 1) + 4.0
             room = right - left - self._number - self._said - 8.0
             shown = words.shortened(

@@ -25,7 +25,8 @@ def dots_of(values: npt.NDArray[Any], across: int) -> npt.NDArray[Any]:
     """Square array spread over ``across`` by ``across`` dots, each taking the value it lies in."""
     pick = (np.arange(across) + 0.5) * (values.shape[0] / across)
     at = pick.astype(np.intp)
-    return values[at[:, np.newaxis], at]
+    spread: npt.NDArray[Any] = values[at[:, np.newaxis], at]
+    return spread
 
 
 def ranks_at_dots(rank: npt.NDArray[np.uint8], across: int, least: int) -> npt.NDArray[np.uint8]:
@@ -59,7 +60,8 @@ def ranks_at_dots(rank: npt.NDArray[np.uint8], across: int, least: int) -> npt.N
     mean = (2 * total + known) // np.maximum(2 * known, 1)
     thinned = np.where(2 * known >= side * side, mean, 0).astype(np.uint8)
     at = ((np.arange(across) + 0.5) * (rank.shape[0] / across)).astype(np.intp) // side
-    return thinned[at[:, np.newaxis], at]
+    spread: npt.NDArray[np.uint8] = thinned[at[:, np.newaxis], at]
+    return spread
 
 
 def shading(relief_m: npt.NDArray[Any], span_m: float, across: int) -> tuple[Singles, Bools]:
@@ -82,7 +84,7 @@ def shading(relief_m: npt.NDArray[Any], span_m: float, across: int) -> tuple[Sin
     """
     height = np.asarray(relief_m, np.float32)
     sea = np.abs(height) <= _SEA_WITHIN_M
-    away = np.zeros_like(height)
+    away: npt.NDArray[Any] = np.zeros_like(height)
     if height.shape[0] > 1:
         down, right = np.gradient(height, span_m / height.shape[0])
         # what rises to the south-east faces the light; beside holes the ground is taken as level

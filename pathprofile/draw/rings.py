@@ -102,14 +102,8 @@ def draw_north(sheet: Sheet, frame: Frame) -> None:
     """Draw the way north in the upper left corner, which the round map leaves free."""
     x, y = frame.left + 14.0, frame.top - 16.0
     sheet.text(x, y, "N", sheet.ruler.faces.bold(Sizes.name), ha="center", gid="north")
-    sheet.lines(
-        [
-            [(x, y - 44.0), (x, y - 6.0)],
-            [(x - 6.0, y - 15.0), (x, y - 5.0)],
-            [(x, y - 5.0), (x + 6.0, y - 15.0)],
-        ],
-        2.2,
-    )
+    tip = (x, y - 5.0)
+    sheet.lines([[(x, y - 44.0), tip], [(x - 6.0, y - 15.0), tip], [tip, (x + 6.0, y - 15.0)]], 2.2)
     sheet.text(x + 13.0, y - 42.0, "true", sheet.ruler.faces.regular(Sizes.note), gid="north-true")
 
 
