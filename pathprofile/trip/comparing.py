@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -140,8 +141,8 @@ def compare(
         names = [party.station.name for party in parties]
         if not names:
             raise OutOfRangeError(f"nothing to compare: give at least one {what}")
-        twice = next((name for name in names if names.count(name) > 1), None)
-        if twice is not None:
+        twice, count = Counter(names).most_common(1)[0]
+        if count > 1:
             raise OutOfRangeError(f"two {what}s are called {twice!r}: give each a name of its own")
     tasks = [PairTask(site, station) for site in sites for station in stations]
     if desk is not None:
@@ -236,21 +237,14 @@ def _sentence(matrix: Sequence[Sequence[PairAnswer]], ordered: Sequence[SiteScor
             text += f"{same} from {second.site}, {_better_in(best, second)}"
         if best.only_here:
             text += f"; only it reaches {_listed(best.only_here)}"
-    lost = [
-        (each.them, site.site)
-        for site in rest
-        for each in next(row for row in matrix if row[0].you == site.site)
-        if each.them in site.reached and each.them not in best.reached
-    ]
-    if lost:
-        by_station: dict[str, str] = {}
-        for station, site in lost:
-            by_station.setdefault(station, site)
-        sites = dict.fromkeys(by_station.values())
-        parts = [
-            f"{_listed(tuple(s for s, where in by_station.items() if where == site))} (from {site})"
-            for site in sites
-        ]
+    named = set(best.reached)
+    parts = []
+    for site in rest:
+        lost = tuple(station for station in site.reached if station not in named)
+        named.update(lost)
+        if lost:
+            parts.append(f"{_listed(lost)} (from {site.site})")
+    if parts:
         text += f"; you lose {' and '.join(parts)}"
     elif rest:
         text += "; you lose nobody"

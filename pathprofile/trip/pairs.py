@@ -203,9 +203,6 @@ class PairDesk:
             raise PathProfileError(
                 "a worker process ended unexpectedly, perhaps for lack of memory; try again with one worker"
             ) from None
-        except BaseException:
-            self.close()
-            raise
 
     def _started(self) -> ProcessPoolExecutor:
         import multiprocessing

@@ -61,6 +61,9 @@ def test_tiles_under_the_corners_of_a_cell_count(checked, make_party):
     # the cell ends at 48° N, where the tiles end: its northern corners lie on their edge, the next one beyond
     assert checked(stations=[make_party("Edge", "HN97lx")])["tiles"].state == "ok"
     assert checked(stations=[make_party("Beyond", "HN98la")])["tiles"].state == "stop"
+    # two decimals are ± 556 m: the middle is on the edge of the tiles, the north of the area is beyond it
+    assert checked(stations=[make_party("Astride", "48.00 -20.90")])["tiles"].state == "stop"
+    assert checked(stations=[make_party("Astride", "48.00000 -20.90000")])["tiles"].state == "ok"
 
 
 def test_holes_are_counted(checked, islander):
