@@ -9,7 +9,7 @@ are straight lines in y. With bend = 0 it is the bare ground over a flat Earth.
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -19,34 +19,50 @@ if TYPE_CHECKING:
     Floats = npt.NDArray[np.float64]
     Ints = npt.NDArray[np.int64]
 
-__all__ = ["backward_horizons", "forward_horizons", "obstructions", "push", "tangent"]
+__all__ = ["Hull", "backward_horizons", "empty_hull", "forward_horizons", "obstructions", "push", "tangent"]
 
 
-def push(hull: Ints, size: int, along: Floats, y: Floats, new: int) -> int:
-    """Add a point behind all others to an upper hull; returns the new size. Points in line are dropped."""
+class Hull(NamedTuple):
+    """Upper hull of points in order: room for them, filled from the start; copies save looking them up."""
+
+    along: Floats
+    y: Floats
+    point: Ints
+
+
+def empty_hull(points: int) -> Hull:
+    """Room for the hull of so many points."""
+    return Hull(np.empty(points), np.empty(points), np.empty(points, np.int64))
+
+
+def push(hull: Hull, size: int, along: float, y: float, index: int) -> int:
+    """Add a point behind all others; returns the new size. Points in line are dropped."""
     while size > 1:
-        a = hull[size - 2]
-        b = hull[size - 1]
-        if (y[b] - y[a]) * (along[new] - along[a]) > (y[new] - y[a]) * (along[b] - along[a]):
+        a = size - 2
+        b = size - 1
+        if (hull.y[b] - hull.y[a]) * (along - hull.along[a]) > (y - hull.y[a]) * (
+            hull.along[b] - hull.along[a]
+        ):
             break
         size -= 1
-    hull[size] = new
+    hull.along[size] = along
+    hull.y[size] = y
+    hull.point[size] = index
     return size + 1
 
 
-def tangent(hull: Ints, size: int, along: Floats, y: Floats, here: float, eye: float) -> int:
-    """Hull point that looks highest from ``eye`` at ``here``, behind them all; of equals the nearest."""
+def tangent(hull: Hull, size: int, here: float, eye: float) -> int:
+    """Place on the hull of what looks highest from ``eye`` at ``here``, behind it; of equals the nearest."""
     low = 0
     high = size - 1
     while low < high:
-        middle = (low + high + 1) // 2
-        a = hull[middle - 1]
-        b = hull[middle]
-        if (y[a] - eye) * (here - along[b]) > (y[b] - eye) * (here - along[a]):
-            high = middle - 1
+        b = (low + high + 1) // 2
+        a = b - 1
+        if (hull.y[a] - eye) * (here - hull.along[b]) > (hull.y[b] - eye) * (here - hull.along[a]):
+            high = a
         else:
-            low = middle
-    return int(hull[low])
+            low = b
+    return low
 
 
 def forward_horizons(along: Floats, rise: Floats, bend: float, first: Ints) -> None:
@@ -83,11 +99,11 @@ def backward_horizons(along: Floats, y: Floats, agl_m: float, last: Ints) -> Non
     last : ndarray of int64, shape (n,)
         Filled from entry 2 on.
     """
-    hull = np.empty(along.size, np.int64)
+    hull = empty_hull(along.size)
     size = 0
     for n in range(2, along.size):
-        size = push(hull, size, along, y, n - 1)
-        last[n] = tangent(hull, size, along, y, along[n], y[n] + agl_m)
+        size = push(hull, size, along[n - 1], y[n - 1], n - 1)
+        last[n] = hull.point[tangent(hull, size, along[n], y[n] + agl_m)]
 
 
 def obstructions(
@@ -111,11 +127,11 @@ def obstructions(
         Filled from entry 2 on [m, m/km, m/km]; ``highest`` and ``to_slope`` are 0 where nothing is above it.
     """
     transmitter = ground[1] - rise[1] * along[1]
-    hull = np.empty(along.size, np.int64)
+    hull = empty_hull(along.size)
     size = 0
     steepest = -math.inf
     for n in range(2, along.size):
-        size = push(hull, size, along, ground, n - 1)
+        size = push(hull, size, along[n - 1], ground[n - 1], n - 1)
         steepest = max(steepest, rise[n - 1])
         eye = ground[n] + agl_m
         sight = (eye - transmitter) / along[n]
@@ -124,17 +140,21 @@ def obstructions(
         to_slope[n] = 0.0
         if from_slope[n] <= 0.0:
             continue
-        low = 0
-        high = size - 1
-        while low < high:  # up the hull for as long as it climbs faster than the sight line
-            middle = (low + high + 1) // 2
-            a = hull[middle - 1]
-            b = hull[middle]
-            if ground[b] - ground[a] > sight * (along[b] - along[a]):
-                low = middle
-            else:
-                high = middle - 1
-        top = hull[low]
+        top = hull.point[_summit(hull, size, sight)]
         highest[n] = (rise[top] - sight) * along[top]
-        back = tangent(hull, size, along, ground, along[n], eye)
-        to_slope[n] = (ground[back] - eye) / (along[n] - along[back]) + sight
+        back = tangent(hull, size, along[n], eye)
+        to_slope[n] = (hull.y[back] - eye) / (along[n] - hull.along[back]) + sight
+
+
+def _summit(hull: Hull, size: int, slope: float) -> int:
+    """Place on the hull of the largest y − slope · along."""
+    low = 0
+    high = size - 1
+    while low < high:
+        b = (low + high + 1) // 2
+        a = b - 1
+        if hull.y[b] - hull.y[a] > slope * (hull.along[b] - hull.along[a]):
+            low = b
+        else:
+            high = a
+    return low

@@ -205,20 +205,22 @@ def radial_losses(
         surface = smooth_surface(
             v1, v2, d, ground[0], ground[n], highest[n], from_obstruction[n], to_obstruction[n]
         )
+        floor = floor_per_root_km / math.sqrt(d)
         from_m = h_ts - surface.tx_diffraction_m
         to_m = ground[n] + link.rx_agl_m - surface.rx_diffraction_m
 
         terrain, nearest = _terrain(along, ground, rise, median, n, ends, median_seed, -math.inf)
-        smooth = smooth_bullington(along, along[1], n, from_m, to_m, median.bend)
+        smooth = smooth_bullington(along, along[1], n, from_m, to_m, median.bend, floor)
         over_median = DeltaBullingtonGeometry(link.effective_radius_km, terrain, smooth)
         over_anomalous = over_median
         if two_radii:
-            floor = floor_per_root_km / math.sqrt(d)
             flat, at = _terrain(along, ground, rise, anomalous, n, ends, anomalous_seed, floor)
             if at >= 1:
                 anomalous_seed = at
             over_anomalous = DeltaBullingtonGeometry(
-                ANOMALOUS_RADIUS_KM, flat, smooth_bullington(along, along[1], n, from_m, to_m, anomalous.bend)
+                ANOMALOUS_RADIUS_KM,
+                flat,
+                smooth_bullington(along, along[1], n, from_m, to_m, anomalous.bend, floor),
             )
 
         horizons, start, stop = _horizons(along, ground, rise, median, n, ends, nearest)

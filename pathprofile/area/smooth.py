@@ -20,7 +20,7 @@ __all__ = ["smooth_bullington"]
 
 
 def smooth_bullington(
-    along: Floats, step_km: float, n: int, from_m: float, to_m: float, bend: float
+    along: Floats, step_km: float, n: int, from_m: float, to_m: float, bend: float, floor: float
 ) -> BullingtonGeometry:
     """Bullington geometry of equally spaced points at sea level, from antennas ``from_m`` and ``to_m`` high.
 
@@ -36,6 +36,9 @@ def smooth_bullington(
         Effective antenna heights [m].
     bend : float
         Of the Earth [m/km²].
+    floor : float
+        In line of sight, an excess that is not larger need not be found, and this stands for it; −inf to find
+        it in any case [m/km].
 
     Notes
     -----
@@ -46,7 +49,9 @@ def smooth_bullington(
     sight = (to_m - from_m) / whole
     from_slope = _steepest(along, step_km, n, from_m, bend) + bend * whole
     if from_slope < sight:
-        worst = _worst_excess(along, n, from_m, to_m, bend, sight)
+        # √(d1 d2) ≤ d/2, and h1 √(d2/d1) + h2 √(d1/d2) ≥ 2 √(h1 h2)
+        worst = 0.5 * bend * whole - 2.0 * math.sqrt(from_m * to_m) / whole
+        worst = floor if worst <= floor else max(floor, _worst_excess(along, n, from_m, to_m, bend, sight))
         return BullingtonGeometry(whole, from_m, to_m, from_slope, 0.0, worst)
     # the ground is the same from the other end, point n − i at the distance of point i
     to_slope = _steepest(along, step_km, n, to_m, bend) + bend * whole

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 
@@ -22,7 +24,24 @@ def test_equals_a_scan(step_km: float, radius_km: float) -> None:
             for to_m in HEIGHTS_M:
                 slopes = bullington.profile_slopes(along[1:n], to_km, 0.0, from_m, to_m)
                 expected = bullington.geometry(slopes, radius_km)
-                found = smooth_bullington(along, step_km, n, from_m, to_m, 500.0 / radius_km)
+                found = smooth_bullington(along, step_km, n, from_m, to_m, 500.0 / radius_km, -math.inf)
                 assert found == pytest.approx(expected, rel=1e-12, abs=1e-12)
                 kinds.add(expected.to_slope == 0.0)
     assert kinds == {True, False} or step_km < 0.05
+
+
+@pytest.mark.parametrize("floor", [-0.5, -5.0])
+def test_what_clears_by_more_is_left_at_the_floor(floor: float) -> None:
+    along = np.arange(300) * 0.09
+    floored = 0
+    for from_m in HEIGHTS_M:
+        for to_m in HEIGHTS_M:
+            for n in (30, 140, 299):
+                every = smooth_bullington(along, 0.09, n, from_m, to_m, 0.059, -math.inf)
+                some = smooth_bullington(along, 0.09, n, from_m, to_m, 0.059, floor)
+                if every.to_slope != 0.0:
+                    assert some == every
+                else:
+                    assert some.worst_excess == max(every.worst_excess, floor)
+                    floored += every.worst_excess < floor
+    assert floored > 5
