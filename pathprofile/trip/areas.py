@@ -35,13 +35,17 @@ _EDGE_POINTS = 17
 
 
 class GroundPoints(NamedTuple):
-    """Points of an area on which somebody can live, arrays of shape (n,), and how many were left out."""
+    """Points of an area on which somebody can live, arrays of shape (n,), and how many were left out.
+
+    ``water`` lie in water, ``steep`` on slopes over 30°, ``unknown`` where the tiles have no height.
+    """
 
     latitude_deg: Floats
     longitude_deg: Floats
     ground_m: Floats
     water: int
     steep: int
+    unknown: int
 
 
 @dataclass(frozen=True)
@@ -135,8 +139,8 @@ def dry_points(cell: Cell, terrain: TerrainStore, wanted: int) -> GroundPoints:
 
     Notes
     -----
-    Water is ground of exactly 0 m with nothing but 0 m around it, and where no tile has any ground. Slopes
-    are central differences over two cells of the tiles.
+    Water is ground of exactly 0 m with nothing but 0 m around it. Slopes are central differences over two
+    cells of the tiles. Points without a height (no tile, or a hole) are left out as well.
     """
     cell_m = _terrain_cell_m(cell, terrain)
     most = tuple(
@@ -222,11 +226,17 @@ def _usable(cell: Cell, terrain: TerrainStore, rows: int, cols: int, cell_m: flo
     ground, north, south, east, west = heights
     slope = np.degrees(np.arctan(np.hypot(north - south, east - west) / (2.0 * cell_m)))
     around = np.nan_to_num(heights[1:], nan=0.0)
-    water = np.isnan(ground) | ((ground == 0.0) & (around == 0.0).all(axis=0))
-    steep = ~water & (np.nan_to_num(slope) > STEEPEST_DEG)
-    keep = ~water & ~steep
+    unknown = np.isnan(ground)
+    water = (ground == 0.0) & (around == 0.0).all(axis=0)
+    steep = ~unknown & ~water & (np.nan_to_num(slope) > STEEPEST_DEG)
+    keep = ~(unknown | water | steep)
     return GroundPoints(
-        latitude[keep], _wrapped(longitude[keep]), ground[keep], int(water.sum()), int(steep.sum())
+        latitude[keep],
+        _wrapped(longitude[keep]),
+        ground[keep],
+        int(water.sum()),
+        int(steep.sum()),
+        int(unknown.sum()),
     )
 
 

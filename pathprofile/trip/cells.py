@@ -304,10 +304,7 @@ def _places(party: Party, terrain: TerrainStore, wanted: int) -> _Places | str:
         return _Places([party], None)
     ground = dry_points(cell, terrain, wanted)
     if not ground.ground_m.size:
-        return (
-            f"{party.station.name}: no dry and gentle ground in {_called(party.location)} "
-            f"({ground.water} points of water or outside the tiles, {ground.steep} steep); check the locator"
-        )
+        return _nowhere_to_live(party, ground)
     label = party.location.label or party.station.name
     at = [
         replace(party, location=Location(float(latitude), float(longitude), label))
