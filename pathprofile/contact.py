@@ -367,5 +367,6 @@ def _again(found: Survey, reach: Reach, more_m: npt.NDArray[np.float64]) -> Reac
         to_antenna_agl_m=reach.to_end.antenna_agl_m,
         polarization=reach.polarization,
         atmosphere=reach.atmosphere,
+        surroundings=reach.surroundings,
         deciding_only=True,
     )

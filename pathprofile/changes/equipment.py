@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 from pathprofile.contact import Contact, path_facts
 from pathprofile.link.antennas import gain_dbi, pattern_of
+from pathprofile.link.assume import default_text
 from pathprofile.link.ends import NoFit, equip
 from pathprofile.link.feedline import connector_loss_db, line_loss
 from pathprofile.link.noise import external_noise
@@ -63,11 +64,21 @@ def _masts(contact: Contact) -> Iterator[Candidate]:
         why = "your limit" if height_m == limit_m else ""
         yield Candidate(
             f"mast {you.height_m:g} → {height_m:g} m" + (f" ({why})" if why else ""),
-            replace(you, height_m=height_m),
+            replace(you, height_m=height_m, line_loss_db=you.line_loss_db + _longer_line(contact, height_m)),
             contact.link.them,
             _facts_again(contact, from_antenna_agl_m=height_m),
             "both ways",
         )
+
+
+def _longer_line(contact: Contact, height_m: float) -> float:
+    """Loss of the coax that a higher mast needs on top; nothing where the loss is stated as one figure."""
+    you, set_up = contact.link.you, _fitting(contact)
+    line = None if set_up is None else set_up.feedline
+    if you.handheld or (line is not None and line.loss_db is not None):
+        return 0.0
+    cable = line.cable if line is not None and line.cable is not None else default_text("cable")
+    return line_loss(cable, height_m - you.height_m, 0, contact.link.frequency_mhz).loss_db
 
 
 def _power(contact: Contact) -> Iterator[Candidate]:
@@ -229,6 +240,7 @@ def _facts_again(contact: Contact, *, from_antenna_agl_m: float) -> PathFacts:
             to_antenna_agl_m=reach.to_end.antenna_agl_m,
             polarization=reach.polarization,
             atmosphere=reach.atmosphere,
+            surroundings=reach.surroundings,
             deciding_only=True,
         )
     )

@@ -124,6 +124,7 @@ def better_spots(reach: Reach, terrain: TerrainStore) -> tuple[tuple[Spot, ...],
                 to_antenna_agl_m=reach.to_end.antenna_agl_m,
                 polarization=reach.polarization,
                 atmosphere=reach.atmosphere,
+                surroundings=reach.surroundings,
                 deciding_only=True,
             )
         except PathProfileError:

@@ -134,6 +134,7 @@ def assess(
         obstacles=obstacles,
         loss=loss,
         zones=found.zones,
+        surroundings=surroundings or Surroundings(),
         mirror=mirror,
         two_ray=lobes,
         warnings=(*found.warnings, *_bridge_warnings(profile, seen, cluttered)),

@@ -49,6 +49,7 @@ def _higher_ground_warning(answer: Reach, terrain: TerrainStore, *, at_from: boo
         to_antenna_agl_m=answer.to_end.antenna_agl_m,
         polarization=answer.polarization,
         atmosphere=answer.atmosphere,
+        surroundings=answer.surroundings,
         deciding_only=True,
     )
     gain_db = answer.loss.loss_db - there.loss.loss_db

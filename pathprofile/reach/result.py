@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from pathprofile.propagation.methods import Surroundings
 from pathprofile.reach.surveying import Survey, interpolated_longitude
 
 if TYPE_CHECKING:
@@ -77,6 +78,7 @@ class Reach:
     zones: Zones
     warnings: tuple[str, ...]
     survey: Survey = field(repr=False)
+    surroundings: Surroundings = field(default_factory=Surroundings)
     mirror: Mirror | None = None
     two_ray: TwoRay | None = None
 

@@ -56,6 +56,7 @@ def sweep_k(answer: Reach, k_factors: Iterable[float] = USUAL_K) -> tuple[KStep,
             to_antenna_agl_m=answer.to_end.antenna_agl_m,
             polarization=answer.polarization,
             atmosphere=Atmosphere.from_k(k, answer.atmosphere.n0),
+            surroundings=answer.surroundings,
             deciding_only=True,
         )
         steps.append(
