@@ -81,13 +81,15 @@ def parse_height_m(text: str, *, lowest_m: float = 0.0) -> float:
     return height_m
 
 
-def parse_distance_m(text: str) -> float:
+def parse_distance_m(text: str, *, zero: bool = False) -> float:
     """Read a distance, always with its unit.
 
     Parameters
     ----------
     text
         Such as ``12.4km``, ``3mi``, ``500m``, ``300ft`` or ``2nmi``.
+    zero
+        Whether no distance at all will do.
 
     Returns
     -------
@@ -97,11 +99,13 @@ def parse_distance_m(text: str) -> float:
     Raises
     ------
     OutOfRangeError
-        When the text is no distance, has no unit, or is not above zero and at most half the globe.
+        When the text is no distance, has no unit, or is not above zero (or zero, where that will do) and at
+        most half the globe.
     """
-    accepted = "give more than 0 and at most 20004 km with its unit, such as 12.4km, 3mi or 500m"
+    least = "at least 0" if zero else "more than 0"
+    accepted = f"give {least} and at most 20004 km with its unit, such as 12.4km, 3mi or 500m"
     distance_m = _read(text, "distance", _DISTANCE_UNITS, accepted)
-    if not 0.0 < distance_m <= _LONGEST_DISTANCE_M:
+    if not 0.0 <= distance_m <= _LONGEST_DISTANCE_M or (distance_m == 0.0 and not zero):
         raise OutOfRangeError(f"distance {text!r} is out of range: {accepted}")
     return distance_m
 

@@ -81,6 +81,12 @@ def test_impossible_distances(text: str, match: str) -> None:
         parse_distance_m(text)
 
 
+def test_no_distance_where_that_will_do() -> None:
+    assert parse_distance_m("0km", zero=True) == 0.0
+    with pytest.raises(OutOfRangeError, match="give at least 0"):
+        parse_distance_m("-1km", zero=True)
+
+
 @pytest.mark.parametrize(
     ("text", "frequency_mhz"),
     [

@@ -148,7 +148,7 @@ def sea_of(texts: Sequence[str] | None) -> tuple[tuple[float, float], ...]:
         start, mark, stop = text.partition("-")
         if not mark:
             raise OutOfRangeError(f"sea {text!r}: give where it starts and ends, as 20km-65km")
-        found.append((parse_distance_m(start), parse_distance_m(stop)))
+        found.append((parse_distance_m(start, zero=True), parse_distance_m(stop)))
     return tuple(found)
 
 

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, NamedTuple
 
 import typer
 
 from pathprofile.cli import options
+from pathprofile.errors import LocationError
 
 if TYPE_CHECKING:
+    import datetime as dt
+
     from pathprofile.places import Location
 
 _NAMES = {"decimal degrees": "degrees"}
@@ -33,7 +36,7 @@ def locate(
         document = {
             "schema": "pathprofile.locate/1",
             "places": [_document(each) for each in places],
-            "between": between,
+            "between": None if between is None else _between_document(between),
         }
         typer.echo(to_json(document, indent=1))
         return
@@ -72,42 +75,65 @@ def _size(radius_m: float) -> str:
     return f"±{radius_m / 1000:.3g} km" if radius_m >= 1000 else f"±{radius_m:.3g} m"
 
 
-def _between(a: Location, b: Location, when: object) -> dict[str, float]:
-    import datetime as dt
+class _Bearing(NamedTuple):
+    """Direction of one place from another; ``grid_azimuth_deg`` is None where UTM has no grid."""
 
-    from pathprofile.geodesy import (
-        declination,
-        grid_azimuth_deg,
-        grid_convergence_deg,
-        inverse,
-        magnetic_azimuth_deg,
+    azimuth_deg: float
+    magnetic_azimuth_deg: float
+    grid_azimuth_deg: float | None
+    declination_deg: float
+
+
+class _Between(NamedTuple):
+    """How far, and which way: out from the first place, back from the second."""
+
+    distance_m: float
+    out: _Bearing
+    back: _Bearing
+
+
+def _between(a: Location, b: Location, when: dt.date) -> _Between:
+    from pathprofile.geodesy import inverse
+
+    leg = inverse(a.latitude_deg, a.longitude_deg, b.latitude_deg, b.longitude_deg)
+    return _Between(
+        leg.distance_m, _bearing(a, leg.azimuth_deg, when), _bearing(b, leg.back_azimuth_deg, when)
     )
 
-    if not isinstance(when, dt.date):
-        raise TypeError(when)
-    leg = inverse(a.latitude_deg, a.longitude_deg, b.latitude_deg, b.longitude_deg)
-    found = {"distance_m": leg.distance_m}
-    for end, place, azimuth in (("", a, leg.azimuth_deg), ("back_", b, leg.back_azimuth_deg)):
-        north = declination(place.latitude_deg, place.longitude_deg, when)
-        if north.warning:
-            typer.echo(f"warning: {north.warning}", err=True)
-        found[f"{end}azimuth_deg"] = azimuth
-        found[f"magnetic_{end}azimuth_deg"] = magnetic_azimuth_deg(azimuth, north.declination_deg)
-        found[f"grid_{end}azimuth_deg"] = grid_azimuth_deg(
-            azimuth, grid_convergence_deg(place.latitude_deg, place.longitude_deg)
-        )
-        found[f"{'to' if end else 'from'}_declination_deg"] = north.declination_deg
-    return found
+
+def _bearing(place: Location, azimuth_deg: float, when: dt.date) -> _Bearing:
+    from pathprofile.geodesy import declination, grid_azimuth_deg, grid_convergence_deg, magnetic_azimuth_deg
+
+    point = (place.latitude_deg, place.longitude_deg)
+    north = declination(*point, when)
+    if north.warning:
+        typer.echo(f"warning: {north.warning}", err=True)
+    try:
+        on_grid_deg = grid_azimuth_deg(azimuth_deg, grid_convergence_deg(*point))
+    except LocationError:
+        on_grid_deg = None  # too near a pole
+    magnetic_deg = magnetic_azimuth_deg(azimuth_deg, north.declination_deg)
+    return _Bearing(azimuth_deg, magnetic_deg, on_grid_deg, north.declination_deg)
 
 
-def _show_between(between: dict[str, float]) -> None:
-    distance_m = between["distance_m"]
+def _between_document(between: _Between) -> dict[str, float | None]:
+    document: dict[str, float | None] = {"distance_m": between.distance_m}
+    for way, end, bearing in (("", "from", between.out), ("back_", "to", between.back)):
+        document[f"{way}azimuth_deg"] = bearing.azimuth_deg
+        document[f"magnetic_{way}azimuth_deg"] = bearing.magnetic_azimuth_deg
+        document[f"grid_{way}azimuth_deg"] = bearing.grid_azimuth_deg
+        document[f"{end}_declination_deg"] = bearing.declination_deg
+    return document
+
+
+def _show_between(between: _Between) -> None:
+    distance_m = between.distance_m
     typer.echo(f"{distance_m / 1000:.3f} km / {distance_m / 1609.344:.3f} mi apart")
     typer.echo(f"  {'azimuth':<12}{'true':>9}{'magnetic':>11}{'grid':>9}   declination")
-    for way, end, where in (("out", "", "from"), ("back", "back_", "to")):
-        declination = between[f"{where}_declination_deg"]
+    for way, bearing in (("out", between.out), ("back", between.back)):
+        on_grid = "none" if bearing.grid_azimuth_deg is None else f"{bearing.grid_azimuth_deg:.2f}°"
+        declination_deg = bearing.declination_deg
         typer.echo(
-            f"  {way:<12}{between[f'{end}azimuth_deg']:>8.2f}°"
-            f"{between[f'magnetic_{end}azimuth_deg']:>10.2f}°{between[f'grid_{end}azimuth_deg']:>8.2f}°"
-            f"   {abs(declination):.2f}° {'E' if declination >= 0 else 'W'}"
+            f"  {way:<12}{bearing.azimuth_deg:>8.2f}°{bearing.magnetic_azimuth_deg:>10.2f}°{on_grid:>9}"
+            f"   {abs(declination_deg):.2f}° {'E' if declination_deg >= 0 else 'W'}"
         )

@@ -87,7 +87,7 @@ def reach(
         from_ground_m=_ground(from_ground, sides.ground_m[0]),
         to_ground_m=_ground(to_ground, sides.ground_m[1]),
         clutter_m=parse_height_m(clutter),
-        clear_round_antenna_m=parse_distance_m(clear),
+        clear_round_antenna_m=parse_distance_m(clear, zero=True),
         obstacles=asked.obstacles_of(obstacle),
         sea_m=asked.sea_of(sea),
         sea_from_terrain=sea_from_terrain,

@@ -55,14 +55,14 @@ def dem() -> str:
 @pytest.fixture(scope="session")
 def own_folders(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
     """Home, data and cache folders of an imagined user; the list of fonts is the machine's, to save time."""
-    import matplotlib
+    import matplotlib as mpl
 
     home = tmp_path_factory.mktemp("home")
     return {
         "HOME": str(home),
         "XDG_DATA_HOME": str(home / "data"),
         "XDG_CACHE_HOME": str(home / "cache"),
-        "MPLCONFIGDIR": matplotlib.get_cachedir() or str(home / "matplotlib"),
+        "MPLCONFIGDIR": mpl.get_cachedir() or str(home / "matplotlib"),
     }
 
 

@@ -77,6 +77,16 @@ def test_two_places(run: Callable) -> None:
     assert all(word in text for word in ("true", "magnetic", "grid", "out", "back"))
 
 
+def test_no_grid_near_a_pole(run: Callable) -> None:
+    """UTM ends at 84° N."""
+    ran = run("locate", GULL_TOR, "86,10", "--date", "2026-06-14")
+    assert ran.code == 0
+    assert "none" in ran.out.splitlines()[-1]
+    found = json.loads(run("locate", GULL_TOR, "86,10", "--json", "--date", "2026-06-14").answer())["between"]
+    assert found["grid_back_azimuth_deg"] is None
+    assert found["grid_azimuth_deg"] is not None
+
+
 def test_declination_past_its_validity_warns(run: Callable) -> None:
     ran = run("locate", GULL_TOR, MARSH_END, "--date", "2041-01-01")
     assert ran.code == 0

@@ -244,6 +244,15 @@ def test_a_band_without_a_set_up_is_refused_with_the_reason(reach: Callable, boo
     assert "Lamp beacon" in line
 
 
+def test_sea_may_begin_at_the_first_antenna_and_clutter_at_the_mast(reach: Callable) -> None:
+    dry = json.loads(reach("--json").answer())["loss"]["loss_db"]
+    wet = json.loads(reach("--json", "--sea", "0km-20km").answer())["loss"]["loss_db"]
+    assert wet != dry
+    near = json.loads(reach("--json", "--clutter", "15m", "--clear", "0m").answer())["loss"]["loss_db"]
+    far = json.loads(reach("--json", "--clutter", "15m", "--clear", "500m").answer())["loss"]["loss_db"]
+    assert near > far > dry
+
+
 # --- warnings
 
 
