@@ -7,6 +7,7 @@ import os
 import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -101,22 +102,32 @@ def test_head_takes_its_line(shell: Callable, dem: str) -> None:
     assert " on 2 m SSB, " in first
 
 
+def _once_read(pipe: Path, reader: subprocess.Popen[str]) -> int:
+    """Open a named pipe for writing as soon as a process reads from it."""
+    while True:
+        assert reader.poll() is None, "it ended before it read the file"
+        try:
+            return os.open(pipe, os.O_WRONLY | os.O_NONBLOCK)
+        except OSError as error:
+            assert error.errno == errno.ENXIO  # nobody reads yet
+            time.sleep(0.01)
+
+
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
 def test_interrupted(tmp_path: Path, dem: str) -> None:
     """Ctrl-C while it waits for a file: one word, exit code 130."""
     pipe = tmp_path / "DN50.TXT"
     os.mkfifo(pipe)
-    with (
-        subprocess.Popen(
-            [sys.executable, "-m", "pathprofile", *PATH, "--dem", dem, "--refractivity-maps", str(tmp_path)],
-            stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE,
-            text=True,
-        ) as running,
-        pipe.open("w"),
-    ):  # opens once the program reads
+    with subprocess.Popen(
+        [sys.executable, "-m", "pathprofile", *PATH, "--dem", dem, "--refractivity-maps", str(tmp_path)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    ) as running:
+        writer = _once_read(pipe, running)
         running.send_signal(signal.SIGINT)
         out, err = running.communicate(timeout=60)
+        os.close(writer)
     assert running.returncode == 130
     assert out == ""
     assert err == "pathprofile: stopped\n"
