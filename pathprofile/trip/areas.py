@@ -230,14 +230,8 @@ def _usable(cell: Cell, terrain: TerrainStore, rows: int, cols: int, cell_m: flo
     water = (ground == 0.0) & (around == 0.0).all(axis=0)
     steep = ~unknown & ~water & (np.nan_to_num(slope) > STEEPEST_DEG)
     keep = ~(unknown | water | steep)
-    return GroundPoints(
-        latitude[keep],
-        _wrapped(longitude[keep]),
-        ground[keep],
-        int(water.sum()),
-        int(steep.sum()),
-        int(unknown.sum()),
-    )
+    left_out = (int(each.sum()) for each in (water, steep, unknown))
+    return GroundPoints(latitude[keep], _wrapped(longitude[keep]), ground[keep], *left_out)
 
 
 def _terrain_cell_m(cell: Cell, terrain: TerrainStore) -> float:

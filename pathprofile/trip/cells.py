@@ -12,7 +12,7 @@ from pathprofile.errors import LocationError, OutOfRangeError, TerrainGapError
 from pathprofile.link.evaluate import Pair
 from pathprofile.link.words import verdict
 from pathprofile.places.location import Location
-from pathprofile.places.locators import locator
+from pathprofile.terrain.names import square_name
 from pathprofile.trip.areas import area_of, dry_points
 from pathprofile.trip.links import choose, link_at, links_at
 
@@ -313,8 +313,15 @@ def _places(party: Party, terrain: TerrainStore, wanted: int) -> _Places | str:
     return _Places(at, ground)
 
 
-def _called(location: Location) -> str:
-    return "".join(location.text.split()) or locator(location.latitude_deg, location.longitude_deg)
+def _nowhere_to_live(party: Party, ground: GroundPoints) -> str:
+    location = party.location
+    if not ground.water and not ground.steep:
+        square = square_name(location.latitude_deg, location.longitude_deg)
+        return f"{party.station.name}: no elevation data under {location.text.strip()}; get tile {square}"
+    return (
+        f"{party.station.name}: no dry and gentle ground at {location.text.strip()} ({ground.water} points in "
+        f"water, {ground.steep} on slopes over 30°, {ground.unknown} without a height); check the place"
+    )
 
 
 def _ground_of(ends: list[_Places]) -> tuple[GroundPoints, list[str]]:
@@ -323,8 +330,13 @@ def _ground_of(ends: list[_Places]) -> tuple[GroundPoints, list[str]]:
     for end in ends:
         if end.ground is None:
             continue
-        count, left = end.ground.ground_m.size, end.ground.water + end.ground.steep
-        without = f", {end.ground.water} of water and {end.ground.steep} too steep left out" if left else ""
+        count = end.ground.ground_m.size
+        left = (
+            (end.ground.water, "in water"),
+            (end.ground.steep, "too steep"),
+            (end.ground.unknown, "without a height"),
+        )
+        without = "".join(f", {number} {why} left out" for number, why in left if number)
         notes.append(f"{end.parties[0].station.name}: {count} point{'s' * (count > 1)} of the area{without}")
     ground = ends[1].ground or ends[0].ground
     if ground is None:

@@ -118,6 +118,13 @@ def test_nothing_but_sea_has_no_verdict_and_says_why(make_store, make_party, ter
     assert found.directions is not None
 
 
+def test_a_cell_outside_the_tiles_asks_for_its_tile(make_store, make_party, terms):
+    store = make_store(lambda y, x: 50.0 + 0.0 * x * y)
+    found = answer_pair(make_party("Gull Tor", SITE), make_party("Off the map", "HN98aa"), store, terms)
+    assert found.pair is None
+    assert found.reason == "Off the map: no elevation data under HN98aa; get tile N48W022"
+
+
 def test_a_rock_in_the_sea_serves_with_the_points_it_has(make_store):
     cell = locator_cell(cell_on_raster())
     y0, x0 = (cell.south_deg + cell.north_deg) / 2, (cell.west_deg + cell.east_deg) / 2
