@@ -319,8 +319,8 @@ def _nowhere_to_live(party: Party, ground: GroundPoints) -> str:
         square = square_name(location.latitude_deg, location.longitude_deg)
         return f"{party.station.name}: no elevation data under {location.text.strip()}; get tile {square}"
     return (
-        f"{party.station.name}: no dry and gentle ground at {location.text.strip()} ({ground.water} points in "
-        f"water, {ground.steep} on slopes over 30°, {ground.unknown} without a height); check the place"
+        f"{party.station.name}: no dry and gentle ground at {location.text.strip()} ({ground.water} points "
+        f"in water, {ground.steep} on slopes over 30°, {ground.unknown} without a height); check the place"
     )
 
 
