@@ -84,15 +84,15 @@ def shading(relief_m: npt.NDArray[Any], span_m: float, across: int) -> tuple[Sin
     """
     height = np.asarray(relief_m, np.float32)
     sea = np.abs(height) <= _SEA_WITHIN_M
-    away: npt.NDArray[Any] = np.zeros_like(height)
+    away = np.zeros_like(height)
     if height.shape[0] > 1:
         down, right = np.gradient(height, span_m / height.shape[0])
         # what rises to the south-east faces the light; beside holes the ground is taken as level
-        away = np.nan_to_num((right + down) * np.float32(0.5**0.5))
+        away = np.asarray(np.nan_to_num((right + down) * np.float32(0.5**0.5)), np.float32)
     usual = float(np.sqrt(np.mean(np.square(away[~sea])))) if not sea.all() else 0.0
-    ink = _LAND - _CONTRAST * away / max(usual, _GENTLE_SLOPE)
     # never darker than leaves hatching readable
-    ink = np.where(sea, 0.0, np.clip(ink, _LIGHTEST, _DARKEST)).astype(np.float32)
+    ink = np.clip(_LAND - _CONTRAST * away / max(usual, _GENTLE_SLOPE), _LIGHTEST, _DARKEST)
+    ink[sea] = 0.0
     return _smooth(ink, across), dots_of(sea, across)
 
 
