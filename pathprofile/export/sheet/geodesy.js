@@ -139,11 +139,11 @@ function readPlace(typed) {
 }
 
 function writeMinutes(latitude, longitude) {
-  const write = (value, width, letters) => {
+  const write = (value, letters) => {
     const hundredths = Math.round(Math.abs(value) * 6000);
     const minutes = (hundredths % 6000) / 100;
-    return String(Math.floor(hundredths / 6000)).padStart(width, "0") + "°"
+    return Math.floor(hundredths / 6000) + "°"
       + minutes.toFixed(2).padStart(5, "0") + "'" + letters[value < 0 ? 1 : 0];
   };
-  return write(latitude, 2, "NS") + " " + write(longitude, 3, "EW");
+  return write(latitude, "NS") + " " + write(longitude, "EW");
 }

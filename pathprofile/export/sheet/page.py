@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import re
 from importlib import resources
 from typing import TYPE_CHECKING
 
 from pathprofile.export.sheet.after import after_values
-from pathprofile.export.sheet.fitting import print_size
 from pathprofile.export.sheet.live import live_json
 from pathprofile.export.sheet.page_one import page_one_values
 
@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 __all__ = ["sheet_html"]
 
+# Control characters and lone surrogates: no page can show them, and UTF-8 cannot hold the latter.
+_UNSHOWN = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 _SCRIPTS = ("geodesy.js", "chance.js", "order.js", "page.js")
 
 
@@ -44,18 +46,17 @@ def sheet_html(sheet: Sheet) -> str:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    first = page_one_values(sheet)
     page = environment.get_template("page.html.j2")
-    return page.render(
+    html = page.render(
         style=Markup(style),  # noqa: S704 - our own file
         script=Markup(script),  # noqa: S704 - our own file
         style_hash=_hash(style),
         script_hash=_hash(script),
         figures=Markup(live_json(sheet)),  # noqa: S704 - escaped for a script element where it is written
-        size=print_size(first),
-        **first,
+        **page_one_values(sheet),
         **after_values(sheet),
     )
+    return _UNSHOWN.sub("\ufffd", html)
 
 
 def _part(name: str) -> str:

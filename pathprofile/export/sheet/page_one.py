@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from pathprofile.export.sheet import words
+from pathprofile.export.sheet.fitting import fit_page_one
 from pathprofile.export.sheet.pictures import ring_arcs
 from pathprofile.link.words import odds_text
 from pathprofile.station.catalogue import MODES
@@ -15,9 +16,8 @@ if TYPE_CHECKING:
     from pathprofile.trip.sheet import Sheet
     from pathprofile.trip.sheet_calls import Call, Expectation
 
-__all__ = ["MOST_ON_PAGE_ONE", "page_one_values"]
+__all__ = ["page_one_values"]
 
-MOST_ON_PAGE_ONE = 12
 _NOISE_SHOWN = 4
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
@@ -25,9 +25,7 @@ _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 def page_one_values(sheet: Sheet) -> dict[str, Any]:
     """Everything that page one and the fields show, for the template."""
     numbers = {call.key: number for number, call in enumerate(sheet.calls, 1)}
-    rows = _rows(sheet, numbers)
-    count = len(sheet.calls)
-    return {
+    values: dict[str, Any] = {
         "date": words.day_words(sheet.date),
         "order": sheet.order,
         "order_reason": sheet.order_reason,
@@ -41,9 +39,7 @@ def page_one_values(sheet: Sheet) -> dict[str, Any]:
         "facts": _facts(sheet),
         "planned": _planned(sheet),
         "modes": _modes_on_offer(sheet),
-        "rows": rows[:MOST_ON_PAGE_ONE],
-        "more_rows": rows[MOST_ON_PAGE_ONE:],
-        "overflow": max(0, count - MOST_ON_PAGE_ONE),
+        "rows": _rows(sheet, numbers),
         "left_out": sheet.left_out,
         "unagreed": any(not call.frequency_stated for call in sheet.calls),
         **_aiming(sheet, numbers),
@@ -53,6 +49,9 @@ def page_one_values(sheet: Sheet) -> dict[str, Any]:
         "cautions": sheet.cautions,
         "foot": _foot(sheet),
     }
+    size, count = fit_page_one(values)
+    rows = values["rows"]
+    return {**values, "size": size, "rows": rows[:count], "more_rows": rows[count:]}
 
 
 def _rows(sheet: Sheet, numbers: dict[int, int]) -> list[dict[str, Any]]:
