@@ -24,7 +24,8 @@ def main() -> None:
             verdict = ""
             if row.limit is not None:
                 ok = row.value >= row.limit if row.more_is_better else row.value <= row.limit
-                verdict = f"(asked {'>=' if row.more_is_better else '<='} {row.limit:g}: {'met' if ok else 'NOT MET'})"
+                sign = ">=" if row.more_is_better else "<="
+                verdict = f"(asked {sign} {row.limit:g}: {'met' if ok else 'NOT MET'})"
             print(
                 f"{row.room:12} {row.what:66} {row.value:10.4g} {row.unit:14} {verdict} {row.note}",
                 flush=True,

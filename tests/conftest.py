@@ -5,10 +5,13 @@ from __future__ import annotations
 import os
 import socket
 from collections import Counter
-from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 os.environ["PROJ_NETWORK"] = "OFF"
 ROOT = Path(__file__).resolve().parents[1]
@@ -48,7 +51,7 @@ def real_dem_dir(reference_dir: Path) -> Path:
 
 @pytest.fixture
 def count_published(record_property: Callable[[str, object], None]) -> Callable[[str, int], None]:
-    """Call with a method's name and how many published cases this test checked; the run's end adds them up."""
+    """Call with a method's name and how many published cases were checked; the run's end adds them up."""
 
     def count(method: str, cases: int) -> None:
         record_property(f"published cases: {method}", cases)
