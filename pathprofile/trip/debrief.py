@@ -244,8 +244,9 @@ def outcomes_of(prediction: SavedPrediction, log: Log) -> tuple[tuple[ContactOut
     """Rows of a log beside their predictions, and those that have none, with the reason."""
     outcomes = []
     unclear = []
+    by_station = prediction.by_station()
     for row in log.rows:
-        found = _predicted(prediction, row)
+        found = _predicted(prediction, by_station.get(name_key(row.station), []), row)
         if isinstance(found, str):
             unclear.append(Unclear(row.line, found))
             continue
@@ -285,9 +286,8 @@ def groups_of(outcomes: Iterable[ContactOutcome], *, name: str = "") -> list[Gro
     return groups
 
 
-def _predicted(prediction: SavedPrediction, row: LogRow) -> PredictedRow | str:
-    """Prediction of a row, or why there is none."""
-    known = prediction.of_station(row.station)
+def _predicted(prediction: SavedPrediction, known: Sequence[PredictedRow], row: LogRow) -> PredictedRow | str:
+    """Prediction of a row among those of its station, or why there is none."""
     if not known:
         hint = did_you_mean(row.station, prediction.names())
         return f"{row.station!r} is not in the prediction of {prediction.site}; {hint}"

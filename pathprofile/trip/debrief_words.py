@@ -47,7 +47,8 @@ Finding = Literal[
 
 _FEEDLINE: Final = (
     "look at your feedline, its connectors and the match, then at power under load (a radio cuts its power "
-    "into a poor match, and a lossy line takes noise down with the signal: neither need show in what you hear)"
+    "into a poor match, and a lossy line takes noise down with the signal: neither need show in what you "
+    "hear)"
 )
 _NOISE: Final = (
     "look for noise near you, such as a charger, an inverter or the car, then at your receiving side"

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 __all__ = ["COLUMNS", "Log", "LogRow", "Unclear", "parse_log", "read_log"]
 
 _LARGEST_BYTES: Final = 5_000_000
-_MOST_ROWS: Final = 20_000
+_MOST_ROWS: Final = 2_000
 _LONGEST_CELL: Final = 200
 _HEADER_WITHIN: Final = 15
 _DELIMITERS: Final = (";", "\t", ",", "|")

@@ -125,11 +125,12 @@ class SavedPrediction:
         """Stations, each once."""
         return tuple(dict.fromkeys(row.station for row in self.rows))
 
-    def of_station(self, name: str) -> tuple[PredictedRow, ...]:
-        """Rows of a station, those asked about first; none for an unknown one."""
-        key = name_key(name)
-        found = [row for row in self.rows if name_key(row.station) == key]
-        return tuple(sorted(found, key=lambda row: not row.asked))
+    def by_station(self) -> dict[str, list[PredictedRow]]:
+        """Rows of each station by its `name_key`, those asked about first."""
+        found: dict[str, list[PredictedRow]] = {}
+        for row in sorted(self.rows, key=lambda row: not row.asked):
+            found.setdefault(name_key(row.station), []).append(row)
+        return found
 
 
 def digest_of(book: bytes | str) -> str:

@@ -32,7 +32,7 @@ def mixture_quantile(share: float, means: np.ndarray, sigmas: np.ndarray, weight
 
 
 def closed_form(groups: list[Group]) -> dict[str, list[float]]:
-    """Posterior of figures: for given factors on the spreads all is normal, so it is a mixture of 49 normals."""
+    """Posterior of figures: given the factors on the spreads all is normal, so it mixes 49 normals."""
     values = np.array([each.low_db for group in groups for each in group.observed])
     ways = [each.way for group in groups for each in group.observed]
     design = np.array([[way == "out", way == "back"] for way in ways], float)
