@@ -16,9 +16,8 @@ def main() -> None:
         (line.split(":")[1].strip() for line in _cpuinfo() if line.startswith("model name")),
         platform.processor(),
     )
-    print(
-        f"# {platform.system()} {platform.machine()}, {os.cpu_count()} cores, {cpu}, Python {platform.python_version()}"
-    )
+    machine = f"{platform.system()} {platform.machine()}, {os.cpu_count()} cores, {cpu}"
+    print(f"# {machine}, Python {platform.python_version()}")
     for name in names:
         for row in importlib.import_module(f"bench.bench_{name}").rows():
             verdict = ""
