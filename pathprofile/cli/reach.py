@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import typer
@@ -128,6 +129,7 @@ def deliver(
     from pathprofile.changes import what_would_change
     from pathprofile.reach import sweep_k
 
+    replaced = chart is not None and Path(chart).exists()
     changes = what_would_change(found, terrain)
     steps = sweep_k(found.reach) if with_k else ()
     if chart is not None:
@@ -147,7 +149,7 @@ def deliver(
         for step in steps:
             typer.echo(f"With k {step.k_factor:.2f}: loss {step.loss_db:.0f} dB, {step.verdict}.")
         if chart is not None:
-            typer.echo(f"Picture: {chart}")
+            typer.echo(f"Picture: {chart}{' (in place of an older one)' if replaced else ''}")
     if not quiet:
         for text in dict.fromkeys((*terrain.warnings, *found.reach.warnings)):
             typer.echo(f"warning: {text}", err=True)
