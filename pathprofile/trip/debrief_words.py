@@ -35,6 +35,8 @@ Finding = Literal[
     "out high",
     "back high",
     "both low",
+    "both low, out lower",
+    "both low, back lower",
     "both high",
     "out below back",
     "back below out",
@@ -43,7 +45,7 @@ Finding = Literal[
     "out high, back open",
     "back high, out open",
 ]
-
+"""What the intervals bear out; "open" is a direction that may be as predicted."""
 
 _FEEDLINE: Final = (
     "look at your feedline, its connectors and the match, then at power under load (a radio cuts its power "
@@ -53,21 +55,30 @@ _FEEDLINE: Final = (
 _NOISE: Final = (
     "look for noise near you, such as a charger, an inverter or the car, then at your receiving side"
 )
-_METER_HINT: Final = (
-    "noise does not lower an S-reading, so your meter may read low; else look at your receiving side, and "
-    "listen for noise near you"
+_METER: Final = (
+    "know that noise does not lower an S-reading: your meter may read low; else look at your receiving side, "
+    "and listen for noise near you"
 )
-_HINTS: Final[dict[str, str]] = {
+_SHARED: Final = (
+    "look at what both directions share, your antenna, its polarization and aim, and your feedline"
+)
+_ALL_PATHS: Final = "that the method took all paths of the day for too good looks the same"
+_HINTS: Final[dict[Finding, str]] = {
     "out low": _FEEDLINE,
-    "out below back": f"{_FEEDLINE}; noise at their end above what was assumed looks the same",
     "out low, back open": f"it may be the paths as well; {_FEEDLINE}",
-    "back low": _NOISE,
-    "back below out": f"{_NOISE}; power at their end below what was assumed looks the same",
-    "back low, out open": f"it may be the paths as well; {_NOISE}",
-    "both low": (
-        "look at what both directions share, your antenna, its polarization and aim, and your feedline; that "
-        "the method took all paths of the day for too good looks the same"
+    "out below back": (
+        f"if you → them is low, {_FEEDLINE}, though noise at their end looks the same; if them → you is "
+        "high, your place is quieter than assumed, or their power higher"
     ),
+    "back low": _NOISE,
+    "back low, out open": f"it may be the paths as well; {_NOISE}",
+    "back below out": (
+        f"if them → you is low, {_NOISE}; if you → them is high, your signal is stronger than stated, or "
+        "their places quieter than assumed"
+    ),
+    "both low": f"{_SHARED}; {_ALL_PATHS}",
+    "both low, out lower": f"{_SHARED}; then, for what you send alone, at power and match; {_ALL_PATHS}",
+    "both low, back lower": f"{_SHARED}; then, for what you hear alone, for noise near you; {_ALL_PATHS}",
     "both high": "your antenna and place, or all paths of the day, were better than predicted",
     "out high": "your signal is stronger than stated, or their places quieter than assumed",
     "out high, back open": "your signal, their quiet places or the paths were better than predicted",
@@ -119,19 +130,22 @@ def finding_of(out: Estimate, back: Estimate, difference: Estimate) -> Finding:
     out, back, difference : Estimate
         Offset you → them, them → you, and the first less the second.
     """
-    of_out, of_back = _state(out), _state(back)
-    of_difference = _state(difference)
+    of_out, of_back, of_difference = _state(out), _state(back), _state(difference)
+    if of_out == of_back != "open":
+        if of_out == "high" or of_difference == "open":
+            return "both low" if of_out == "low" else "both high"
+        return "both low, out lower" if of_difference == "low" else "both low, back lower"
     if of_difference == "low":
-        if of_back == "high" and of_out != "high":
+        if of_back == "high":
             return "back high"
         return "out low" if of_out == "low" else "out below back"
     if of_difference == "high":
-        if of_out == "high" and of_back != "high":
+        if of_out == "high":
             return "out high"
         return "back low" if of_back == "low" else "back below out"
     if of_out == of_back:
-        return "nothing" if of_out == "open" else "both low" if of_out == "low" else "both high"
-    if of_out == "low" or of_back == "low":
+        return "nothing"
+    if "low" in {of_out, of_back}:
         return "out low, back open" if of_out == "low" else "back low, out open"
     return "out high, back open" if of_out == "high" else "back high, out open"
 
@@ -155,9 +169,9 @@ def _suggestion(pattern: Pattern) -> str:
         blind_db = max((estimate.high_db - estimate.low_db) / 2.0 for estimate in (pattern.out, pattern.back))
         return f"{over}, {tell}: {out}, {back}; an offset below about {blind_db:.0f} dB would not show"
     hint = _HINTS[found]
-    if found in {"back low", "back below out", "back low, out open"} and not pattern.back_of_noise:
-        hint = _METER_HINT
-    if found == "both low" and pattern.arc_deg < _NARROW_DEG:
+    if not pattern.back_of_noise:
+        hint = hint.replace(_NOISE, _METER)
+    if found.startswith("both low") and pattern.arc_deg < _NARROW_DEG:
         hint += (
             f"; all lie within {max(pattern.arc_deg, 1.0):.0f}° of azimuth, so it may as well be what stands "
             "in that direction"
@@ -169,9 +183,9 @@ def _suggestion(pattern: Pattern) -> str:
             weaker, other = other, weaker
         near_db, far_db = sorted((abs(pattern.difference.low_db), abs(pattern.difference.high_db)))
         text = (
-            f"{over}, {weaker} fell {abs(pattern.difference.middle_db):.0f} dB farther below its prediction "
-            f"than {other} (95 %: {near_db:.0f} to {far_db:.0f} dB), which no error of the paths explains; "
-            f"whether one is low or the other high is not sure ({out}, {back})"
+            f"{over}, {weaker} came in {abs(pattern.difference.middle_db):.0f} dB lower against its "
+            f"prediction than {other} (95 %: {near_db:.0f} to {far_db:.0f} dB), which no error of the paths "
+            f"explains; by themselves {out} and {back}, so that which of the two is off is not sure"
         )
     text += f": {hint}"
     if pattern.stations < _FEW_STATIONS:
@@ -185,15 +199,11 @@ def _headline(pattern: Pattern, way: Literal["out", "back"]) -> str:
     )
     name = "you → them" if way == "out" else "them → you"
     state = _state(estimate)
+    apart = _apart(estimate.middle_db)
     if state == "open":
-        about = (
-            "as predicted"
-            if abs(estimate.middle_db) < 0.5
-            else _apart(estimate.middle_db).removesuffix(" the prediction")
-        )
-        return f"{name} {about} ({_ends(estimate)})"
-    every = f" on all {_number(count)}" if count > 1 and below in {0, count} else ""
-    return f"{name} {_apart(estimate.middle_db)}{every} ({_ends(estimate)})"
+        return f"{name} {apart.removesuffix(' the prediction')} ({_ends(estimate)})"
+    every = count > 1 and below == (count if state == "low" else 0)
+    return f"{name} {apart}{f' on all {_number(count)}' if every else ''} ({_ends(estimate)})"
 
 
 def _odd_words(odd: OddStation) -> str:

@@ -278,7 +278,7 @@ class TestWords:
     def test_mine_low_over_scattered_paths_blames_no_direction_for_sure(self) -> None:
         found = digital_day(-6.0, 0.0, 9, path_db=10.0)
         assert found.patterns[0].finding == "out below back"
-        assert "whether one is low or the other high is not sure" in found.sentence
+        assert "so that which of the two is off is not sure" in found.sentence
         assert "look at your feedline" in found.sentence
 
     def test_three_contacts_are_taken_with_care(self) -> None:
@@ -298,7 +298,7 @@ class TestWords:
     def test_only_theirs_low_by_s_readings_suspects_the_meter_first(self) -> None:
         lines = [f"{name};S4;S5" if index % 3 else f"{name};S3;S5" for index, name in enumerate(NAMES)]
         found = debrief(all_nine(), parse_log(table(lines)))
-        assert "noise does not lower an S-reading, so your meter may read low" in found.sentence
+        assert "noise does not lower an S-reading: your meter may read low" in found.sentence
 
     def test_both_low_on_all_azimuths_names_what_they_share(self) -> None:
         found = digital_day(-12.0, -12.0, 9)
@@ -376,7 +376,9 @@ class TestWords:
         ((-2, 2), (-6, -2), (2, 6), "back low"),
         ((2, 6), (-2, 2), (2, 6), "out high"),
         ((2, 6), (2, 6), (-1, 1), "both high"),
-        ((-12, -6), (-6, -2), (-8, -2), "out low"),
+        ((-12, -6), (-6, -2), (-8, -2), "both low, out lower"),
+        ((-6, -2), (-12, -6), (2, 8), "both low, back lower"),
+        ((2, 6), (6, 12), (-8, -2), "both high"),
         ((-9, -0.9), (-3, 3), (-9, -0.9), "nothing"),  # what may be less than 1 dB is not spoken of
     ],
 )
