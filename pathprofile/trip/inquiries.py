@@ -14,8 +14,8 @@ if TYPE_CHECKING:
 
     from pathprofile.link.ends import End
     from pathprofile.link.evaluate import Pair
-    from pathprofile.trip.cells import HeightSplit
     from pathprofile.trip.links import WantedLink
+    from pathprofile.trip.splits import HeightSplit
 
 __all__ = ["Inquiry", "antenna_inquiry", "height_inquiry", "most_decisive", "place_inquiry"]
 

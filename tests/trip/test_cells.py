@@ -14,8 +14,8 @@ from pathprofile.places import parse_location
 from pathprofile.places.locators import locator_cell
 from pathprofile.trip.answer import answer_pair
 from pathprofile.trip.areas import area_of, direction_span, dry_points, too_vague
-from pathprofile.trip.cells import height_split
 from pathprofile.trip.inquiries import height_inquiry
+from pathprofile.trip.splits import height_split
 
 SITE = "46.50000 -21.10000"
 
