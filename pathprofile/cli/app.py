@@ -5,7 +5,7 @@ from __future__ import annotations
 import typer
 
 from pathprofile import __version__
-from pathprofile.cli import book, compare, defaults, demo, locate, new, rank, reach, ready, tiles
+from pathprofile.cli import book, compare, defaults, demo, locate, new, rank, reach, ready, sheet, tiles
 from pathprofile.cli.words import PlaceCommand
 
 __all__ = ["app"]
@@ -46,5 +46,6 @@ app.add_typer(book.app, name="book")
 app.command()(rank.rank)
 app.command()(compare.compare)
 app.command()(ready.ready)
+app.command()(sheet.sheet)
 app.command(cls=PlaceCommand)(tiles.tiles)
 app.command()(defaults.defaults)
