@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from pathprofile.link.exposure import Exposure
     from pathprofile.link.words import Verdict
     from pathprofile.places import Location
+    from pathprofile.trip.relays import Relay
 
 __all__ = [
     "Move",
@@ -128,7 +129,7 @@ class Sheet:
     mast_heights_m : tuple of float
         For which margins are stored.
     exposure : tuple of Exposure
-        One for each power and antenna of one's own, the farthest to keep first.
+        One for each power and duty of one's own, over the antenna with most to keep; the farthest first.
     left_out : tuple of (str, str)
         Stations that were wanted and are not on the sheet, with the reason.
     """
@@ -164,7 +165,7 @@ def build_sheet(
     order: Order = "sweep",
     alternatives: Iterable[Contact] = (),
     moves: Iterable[Move] = (),
-    relays: Iterable[RelayPlan] = (),
+    relays: Iterable[Relay | RelayPlan] = (),
     landmarks: Iterable[Location] = (),
     changes: Mapping[str, Changes] | None = None,
     left_out: Iterable[tuple[str, str]] = (),
@@ -188,7 +189,8 @@ def build_sheet(
         Next-best stations, from the same site.
     moves : iterable of Move
         Other spots or sites.
-    relays : iterable of RelayPlan
+    relays : iterable of Relay or RelayPlan
+        From `best_relays`, or stated.
     landmarks : iterable of Location
         To aim by; `landmarks_in_sight` chooses those that can be seen.
     changes : mapping of str to Changes, optional
@@ -239,7 +241,7 @@ def build_sheet(
         beams=beams(calls, declination),
         sun=sun_bearings(site.latitude_deg, site.longitude_deg, date, zone, declination),
         landmarks=landmark_bearings(site, landmarks, declination),
-        ladder=ladder(calls, tuple(moves), tuple(relays)),
+        ladder=ladder(calls, tuple(moves), tuple(_plan(relay) for relay in relays)),
         cautions=CAUTIONS,
         conditional=CONDITIONAL,
         exposure=_exposure(contacts),
@@ -299,6 +301,12 @@ def read_out(site: Location) -> tuple[tuple[str, str], ...]:
     return ("degrees and minutes", degrees), ("locator", (short or locators)[-1])
 
 
+def _plan(relay: Relay | RelayPlan) -> RelayPlan:
+    if isinstance(relay, RelayPlan):
+        return relay
+    return RelayPlan(relay.to, relay.via, relay.pair.chance, f"weaker hop: {relay.weaker_hop}")
+
+
 def _path(call: Call, changes: Mapping[str, Changes]) -> SheetPath:
     known = changes.get(call.name)
     return SheetPath(call.key, sheet_profile(call.contact.reach), known or what_would_change(call.contact))
@@ -317,9 +325,14 @@ def _next_best(contact: Contact) -> NextBest:
 
 
 def _exposure(contacts: Sequence[Contact]) -> tuple[Exposure, ...]:
-    own = [contact.link.exposure[0] for contact in contacts if contact.link.out is not None]
-    unlike = {exposure.words: exposure for exposure in own}
-    return tuple(sorted(unlike.values(), key=lambda exposure: -(exposure.keep_m or 0.0)))
+    found: dict[tuple[float, float], Exposure] = {}
+    for contact in contacts:
+        one, you = contact.link.exposure[0], contact.link.you
+        before = found.get((you.power_w, you.duty))
+        farther = before is None or (one.keep_m or 0.0) > (before.keep_m or 0.0)
+        if contact.link.out is not None and farther:
+            found[you.power_w, you.duty] = one
+    return tuple(sorted(found.values(), key=lambda exposure: -(exposure.keep_m or 0.0)))
 
 
 def _sources(contacts: Sequence[Contact], book_digest: str | None) -> Sources:

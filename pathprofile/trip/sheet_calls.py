@@ -31,7 +31,8 @@ class Expectation:
     """What one side should hear.
 
     ``word`` is an S-reading; noisy, readable or quiet in FM voice; good (comfortable) or just (readable) in
-    other modes of an FM receiver; too weak in both. ``sigma_db`` is the standard deviation of the level about it.
+    other modes of an FM receiver; too weak in both. ``sigma_db`` is the standard deviation of the level about
+    it.
     """
 
     word: str
@@ -43,7 +44,7 @@ class Expectation:
 
 @dataclass(frozen=True, slots=True)
 class Better:
-    """Another mode on the same frequency that does better by a whole verdict."""
+    """Another mode on the same frequency, the mast as it is, that does better by a whole verdict."""
 
     mode: str
     label: str
@@ -220,6 +221,7 @@ def _better(settings: tuple[Setting, ...]) -> Better | None:
         setting
         for setting in settings[1:]
         if setting.mode in {"fm", "fm-narrow", "ssb", "morse"}
+        and setting.polarization == settings[0].polarization
         and setting.link.pair.verdict.word != planned.verdict.word
         and setting.link.pair.chance > planned.chance
     ]

@@ -135,12 +135,13 @@ def ladder(calls: Sequence[Call], moves: Sequence[Move], relays: Sequence[RelayP
 
 
 def _morse(calls: Sequence[Call]) -> tuple[MorseStep, ...]:
-    """Contacts that are not solid and have Morse beside the planned mode, the largest change first."""
+    """Contacts not solid as planned that have Morse too, no antenna turned; the largest change first."""
     found = []
     for call in calls:
         planned = call.settings[0].link
         for setting in call.settings[1:]:
-            if setting.mode == "morse" and planned.out is not None and setting.link.out is not None:
+            same_mast = setting.mode == "morse" and setting.polarization == call.polarization
+            if same_mast and planned.out is not None and setting.link.out is not None:
                 gain_db = setting.link.out.budget.margin_db - planned.out.budget.margin_db
                 before, after = planned.pair.chance, setting.link.pair.chance
                 if after > before and planned.pair.verdict.word != "solid":

@@ -14,7 +14,7 @@ SIZES_PT = (8.8, 8.3, 7.8, 7.4, 7.0)
 """Type sizes of the classes ``size0`` to ``size4`` in page.css."""
 _MOST_ROWS = 12
 # Letter is the shorter paper: 279 mm less margins. A line is 1.26 times the type. Measured in a browser,
-# pages come out at 0.84 to 0.95 of the estimate in a wide typeface, so a little more may be estimated.
+# pages come out at 0.86 to 0.96 of the estimate in a wide typeface, so a little more may be estimated.
 _HEIGHT_MM = 1.02 * (279.4 - 21.0)
 _LINE = 1.26
 _MM_PER_PT = 25.4 / 72.0
@@ -65,24 +65,24 @@ def _lines(values: dict[str, Any], size_pt: float) -> float:
         return max(1, math.ceil(len(text) / letters))
 
     site, facts = values["site"], " ".join(values["facts"])
-    lines = 5.6 + wrapped(facts, 1.0) + (wrapped(site["name"], 0.7, 2.2) - 1) * 2.2
+    lines = 4.8 + wrapped(facts, 1.0) + (wrapped(site["name"], 0.7, 2.2) - 1) * 2.2
     lines += sum(_row_lines(item, wrapped) for item in values["rows"])
     left_out = "".join(f"{name} ({reason}); " for name, reason in values["left_out"])
     why = values["order_reason"] + values["conditional"] + left_out + " " * 40
     lines += 0.92 * wrapped(why, 1.0, 0.92) + 1.0
-    lines += 3.0 + _aim_lines(values, wrapped)
+    lines += 2.4 + _aim_lines(values, wrapped)
     proof = values["proof"]
     rungs = (
         f"{proof['name']} {proof['set']} {proof['expect']}" + " " * 70,
-        " " * 120,
-        values["powers"] + values["morse"] + " " * 105,
+        " " * 112,
+        values["powers"] + values["morse"] + " " * 98,
         values["neither"] + " " * 10,
     )
     heights = [wrapped(text, 0.46) for text in rungs]
     lines += 2.4 + max(heights[:2]) + max(heights[2:])
     if values["noise"]:
         noise = "".join(f"no. 00: {step['words']}; " for step in values["noise"])
-        lines += 0.3 + wrapped(noise + " " * 75, 1.0)
+        lines += 0.3 + wrapped(noise + " " * 83, 1.0)
     lines += 2.6 + 1.1 * wrapped(" ".join(values["keep"]) + values["keep_note"], 1.0)
     lines += wrapped(" ▪ ".join(values["cautions"]), 1.0)
     return lines + 1.6 + _SMALL * wrapped(values["foot"], 1.0, _SMALL)
@@ -97,12 +97,12 @@ def _row_lines(item: dict[str, Any], wrapped: Callable[..., int]) -> float:
         wrapped(f"{call['frequency']} {call['mode']}", 0.18) + _SMALL * wrapped(sets, 0.18, _SMALL),
         1.0 + _SMALL * wrapped(call["word"] + call["better"], 0.2, _SMALL),
     )
-    return max(cells) + 0.45 + (1.45 if item["heading"] else 0.0)
+    return max(cells) + 0.45 + (1.3 if item["heading"] else 0.0)
 
 
 def _aim_lines(values: dict[str, Any], wrapped: Callable[..., int]) -> float:
     sun = 1.0 + math.ceil(len(values["sun"]) / 4)
     if not values["beams"]:
-        return max(4.0, sun)
+        return max(3.0, sun) + wrapped(" " * 165, 1.0)
     beams = sum(wrapped("no. 00, " * len(beam["numbers"]), 0.2) for beam in values["beams"])
-    return max(max(1.2 * (beams + len(values["landmarks"]) + 2), 9.0) + 2.3, sun)
+    return max(1.2 * (beams + len(values["landmarks"]) + 2), 9.0, sun) + wrapped(" " * 165, 1.0)

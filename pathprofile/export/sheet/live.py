@@ -99,6 +99,7 @@ def _setting(setting: Setting) -> dict[str, Any]:
         "fm": setting.fm_receiver,
         "height": setting.height_m,
         "within": setting.link.good_within_deg,
+        "keep": setting.link.exposure[0].keep_m,
         "shared": setting.shared_db,
         "out": setting.out_db,
         "back": setting.back_db,

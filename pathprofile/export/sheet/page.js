@@ -10,6 +10,7 @@ const paths = new Map(all(".path").map((path) => [Number(path.dataset.path), pat
 const minus = (text) => text.replace("-", "\u2212");
 const plus = (value) => (value < 0 ? "" : "+") + value.toFixed(1);
 const plannedRead = all("[data-read]").map((cell) => cell.textContent);
+const plannedKeep = byId("keep").textContent, plannedPowers = byId("powers").textContent;
 const homes = [byId("calls"), byId("more")].filter(Boolean).map((body) => [body, all("tr.call", body).length]);
 
 function number(id, low, high) {
@@ -39,6 +40,7 @@ function apply() {
   const placed = callOrder(now, order, figures.limits);
   reorder(now, placed, order);
   aim(now, here, fix);
+  keepAway(now, changed);
   tell(fix, typed, changed, order, now);
 }
 
@@ -46,7 +48,8 @@ function apply() {
 function better(call, found, changed) {
   if (found.verdict.word === "solid") return "";
   const others = call.settings
-    .filter((each) => each !== found.setting && ["fm", "fm-narrow", "ssb", "morse"].includes(each.mode))
+    .filter((each) => each !== found.setting && ["fm", "fm-narrow", "ssb", "morse"].includes(each.mode)
+      && each.polarization === found.setting.polarization)
     .map((each) => recalculated(call, { ...changed, mode: each.mode }, figures))
     .filter((each) => each.verdict.word !== found.verdict.word && each.chance > found.chance);
   if (!others.length) return "";
@@ -111,6 +114,7 @@ function reorder(now, placed, order) {
       }
     }
     lines.push([heading.slice(0, 1).toUpperCase() + heading.slice(1), turn, call.key]);
+    rows.get(call.key).querySelector(".prove").hidden = place.part !== "prove";
     before = { ...place, polarization: call.polarization };
   }
   const typing = document.activeElement;
@@ -151,8 +155,8 @@ function aim(now, here, fix) {
     write(row, "true", three(azimuth));
     document.querySelector(`[data-arc="${i}"]`).setAttribute("transform", `rotate(${azimuth.toFixed(2)})`);
     const letter = document.querySelector(`[data-letter="${i}"]`);
-    letter.setAttribute("x", (55 * Math.sin(rad(azimuth))).toFixed(1));
-    letter.setAttribute("y", (-55 * Math.cos(rad(azimuth))).toFixed(1));
+    letter.setAttribute("x", (letter.dataset.out * Math.sin(rad(azimuth))).toFixed(1));
+    letter.setAttribute("y", (-letter.dataset.out * Math.cos(rad(azimuth))).toFixed(1));
   });
   figures.landmarks.forEach((mark, i) => {
     const leg = inverse(here[0], here[1], mark.latitude, mark.longitude);
@@ -162,6 +166,21 @@ function aim(now, here, fix) {
     write(row, "true", three(leg.azimuth));
     write(row, "distance", short(leg.distance));
   });
+}
+
+// Distance to keep people away: as the square root of what is radiated, rounded up to a tenth of a metre.
+function keepAway(now, changed) {
+  const asPlanned = changed.power === null && changed.line === null && !changed.mode;
+  const metres = now.filter((call) => call.out !== null && call.setting.keep !== null).map((call) => {
+    const { power, line, keep } = call.setting;
+    const louder = (changed.power === null ? 1 : changed.power / power)
+      * ratio(changed.line === null ? 0 : line - changed.line);
+    return keep * Math.sqrt(louder);
+  });
+  const most = metres.length ? Math.ceil(Math.max(...metres) * 10 - 1e-9) / 10 : null;
+  byId("keep").textContent = asPlanned || most === null ? plannedKeep
+    : `Keep ${most.toFixed(1)} m from the antenna with what you typed.`;
+  byId("powers").textContent = changed.power === null ? plannedPowers : `${changed.power} W`;
 }
 
 function short(metres) {

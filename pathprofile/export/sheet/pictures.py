@@ -35,6 +35,8 @@ _TICKS_MOST = 6
 _MARK_APART = 15.0
 _RING_RADIUS = 40.0
 _LETTER_RADIUS = 55.0
+_INNER_LETTER_RADIUS = 26.0
+_LETTERS_APART_DEG = 14.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,25 +145,34 @@ class RingArc:
     letter: str
     azimuth_deg: float
     arc: str
+    letter_radius: float
     letter_x: float
     letter_y: float
 
 
 def ring_arcs(beams: tuple[Beam, ...], letters: tuple[str, ...]) -> tuple[RingArc, ...]:
     """Lay out the beams round a ring, true north up."""
-    found = []
+    found: list[RingArc] = []
     for beam, letter in zip(beams, letters, strict=True):
         half = math.radians(min(beam.within_deg, 179.0))
         x, y = _RING_RADIUS * math.sin(half), -_RING_RADIUS * math.cos(half)
         large = int(beam.within_deg > 90.0)
+        near = [arc for arc in found if _apart_deg(arc.azimuth_deg, beam.azimuth_deg) < _LETTERS_APART_DEG]
+        outside = all(arc.letter_radius != _LETTER_RADIUS for arc in near)
+        radius = _LETTER_RADIUS if outside else _INNER_LETTER_RADIUS
         at = math.radians(beam.azimuth_deg)
         found.append(
             RingArc(
                 letter,
                 beam.azimuth_deg,
                 f"M{-x:.2f} {y:.2f}A{_RING_RADIUS} {_RING_RADIUS} 0 {large} 1 {x:.2f} {y:.2f}",
-                _LETTER_RADIUS * math.sin(at),
-                -_LETTER_RADIUS * math.cos(at),
+                radius,
+                radius * math.sin(at),
+                -radius * math.cos(at),
             )
         )
     return tuple(found)
+
+
+def _apart_deg(one: float, other: float) -> float:
+    return abs((one - other + 180.0) % 360.0 - 180.0)

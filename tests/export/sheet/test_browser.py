@@ -23,6 +23,7 @@ from pathprofile.export.sheet.browser import file_url
 from pathprofile.geodesy import inverse, magnetic_azimuth_deg
 from pathprofile.link.chance import Spread, pair_chances, time_spread
 from pathprofile.link.evaluate import evaluate
+from pathprofile.link.exposure import exposure
 from pathprofile.link.words import odds_text
 from pathprofile.places import notations, parse_location
 from pathprofile.reach import assess
@@ -201,6 +202,20 @@ def test_a_mast_between_two_stored_heights(tab: Tab, page: Path, sheet: Sheet) -
                     shown = text_of(tab, f'[data-path="{call.key}"] [data-is="{name}-margin"]')
                     margin = float(shown.replace("−", "-").removesuffix(" dB"))
                     assert margin == pytest.approx(way.budget.margin_db, abs=0.1 + 0.05)
+
+
+@pytest.mark.parametrize("changed", [{"power": 100.0}, {"line": 0.0}, {"power": 2.0, "line": 6.0}])
+def test_the_distance_to_keep_follows_the_power(
+    tab: Tab, page: Path, sheet: Sheet, changed: dict[str, Any]
+) -> None:
+    show(tab, page)
+    planned = text_of(tab, "#keep")
+    type_in(tab, **changed)
+    links = [asked_of_library(call, changed) for call in sheet.calls]
+    keep_m = max(exposure(link.you).keep_m or 0.0 for link in links if link.out is not None)
+    assert text_of(tab, "#keep").startswith(f"Keep {math.ceil(keep_m * 10.0 - 1e-6) / 10.0:.1f} m from")
+    type_in(tab, **dict.fromkeys(changed, ""))
+    assert text_of(tab, "#keep") == planned
 
 
 def expected_order(sheet: Sheet, answers: dict[int, Link]) -> list[int]:

@@ -113,7 +113,7 @@ def test_what_follows_page_one(sheet: Sheet) -> None:
         "Next-best stations",
         "What this stands on",
         "One change",
-        "Mode",
+        "Mode, usual MHz",
     ):
         assert f">{heading}</" in after
 
