@@ -26,6 +26,7 @@ __all__ = ["Day", "plan_day"]
 
 _MOST_CALLS = 12
 _MOST_MOVES = 3
+_WORTH_A_WALK_DB = 1.0
 
 
 @dataclass(frozen=True)
@@ -111,7 +112,9 @@ def plan_day(
             location, [landmark.location() for landmark in book.landmarks], terrain, date=terms.date
         ),
         changes=changes,
-        left_out=[(row.them, row.reason) for row in ranking.rows if row.pair is None],
+        left_out=[
+            (row.them, row.reason.removeprefix(f"{row.them}: ")) for row in ranking.rows if row.pair is None
+        ],
         book_digest=book_digest,
     )
     return Day(sheet, contacts, ranking)
@@ -150,5 +153,6 @@ def _moves(contacts: tuple[Contact, ...], changes: dict[str, Changes]) -> list[M
         )
         for name in chance
         for spot in changes[name].spots[:1]
+        if spot.gain_db >= _WORTH_A_WALK_DB
     ]
     return sorted(found, key=lambda move: (chance[move.station], -(move.gain_db or 0.0)))[:_MOST_MOVES]
