@@ -153,7 +153,7 @@ function aim(now, here, fix) {
     const row = document.querySelector(`[data-beam="${i}"]`);
     write(row, "magnetic", three(magnetic(azimuth)));
     write(row, "true", three(azimuth));
-    document.querySelector(`[data-arc="${i}"]`).setAttribute("transform", `rotate(${azimuth.toFixed(2)})`);
+    all(`[data-arc="${i}"]`).forEach((part) => part.setAttribute("transform", `rotate(${azimuth.toFixed(2)})`));
     const letter = document.querySelector(`[data-letter="${i}"]`);
     letter.setAttribute("x", (letter.dataset.out * Math.sin(rad(azimuth))).toFixed(1));
     letter.setAttribute("y", (-letter.dataset.out * Math.cos(rad(azimuth))).toFixed(1));
