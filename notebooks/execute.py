@@ -45,6 +45,7 @@ def executed(path: Path, folder: Path) -> Any:
     client = NotebookClient(
         notebook,
         timeout=SECONDS_A_CELL,
+        coalesce_streams=True,
         kernel_name="python3",
         resources={"metadata": {"path": str(folder)}},
     )
