@@ -9,16 +9,16 @@ from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
 from pathprofile.errors import OutOfRangeError
 from pathprofile.link.words import MARGINAL_FROM, SOLID_FROM, WORKABLE_FROM
-from pathprofile.trip.debrief import groups_of, outcomes_of
 from pathprofile.trip.debrief_fit import fit_offsets
+from pathprofile.trip.debrief_rows import groups_of, outcomes_of
 from pathprofile.trip.debrief_words import SMALL_DB
 from pathprofile.trip.names import name_key
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from pathprofile.trip.debrief import ContactOutcome
     from pathprofile.trip.debrief_fit import Estimate, Group
+    from pathprofile.trip.debrief_rows import ContactOutcome
     from pathprofile.trip.log import Log
     from pathprofile.trip.prediction import SavedPrediction
 

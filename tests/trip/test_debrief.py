@@ -29,7 +29,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from pathprofile.terrain.store import TerrainStore
-    from pathprofile.trip.debrief import ContactOutcome, Debrief
+    from pathprofile.trip.debrief import Debrief
+    from pathprofile.trip.debrief_rows import ContactOutcome
 
 DAY = dt.date(2026, 6, 14)
 NAMES = ("Ash", "Beck", "Cairn", "Dell", "Esk", "Fell", "Gill", "Holm", "Isle")
