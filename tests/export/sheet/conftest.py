@@ -146,8 +146,8 @@ def tab() -> Iterator[Tab]:
         yield opened
 
 
-@pytest.fixture
-def page(sheet: Sheet, tmp_path: Path) -> Path:
-    file = tmp_path / "trip.html"
+@pytest.fixture(scope="session")
+def page(sheet: Sheet, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    file = tmp_path_factory.mktemp("sheet") / "trip.html"
     file.write_text(sheet_html(sheet), encoding="utf-8")
     return file
