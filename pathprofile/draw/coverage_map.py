@@ -254,7 +254,7 @@ def _draw_areas(
     colours = painted(rank, ink, dots_a_point)
     place = (np.arange(across) + 0.5) / across * (frame.x_high - frame.x_low) + frame.x_low
     outside = place[:, np.newaxis] ** 2 + place**2 > float(coverage.distance_m[-1]) ** 2
-    colours[outside] = [int(PAPER[i : i + 2], 16) for i in (1, 3, 5)]
+    colours[outside, :3] = [int(PAPER[i : i + 2], 16) for i in (1, 3, 5)]
     axes.imshow(
         colours,
         extent=(frame.x_low, frame.x_high, frame.y_low, frame.y_high),

@@ -296,15 +296,13 @@ def _ground_path(azimuth: Floats, ground: Floats, frame: Frame) -> Any:
 def _draw_dots(axes: Axes, frame: Frame, stations: Sequence[OnSkyline], stands: str, scale: float) -> None:
     """Stations where they appear; those too low for the panel at its foot."""
     inset = (frame.y_high - frame.y_low) * _DOT / frame.height
-    axes.plot(
-        [one.landmark.azimuth_deg for one in stations],
-        [min(max(one.elevation_deg, frame.y_low + inset), frame.y_high) for one in stations],
-        linestyle="none",
-        clip_on=False,
-        zorder=6,
-        gid=f"stations-{stands}",
-        **_mark(stands, scale),
-    )
+    x = [one.landmark.azimuth_deg for one in stations]
+    y = [min(max(one.elevation_deg, frame.y_low + inset), frame.y_high) for one in stations]
+    mark = _mark(stands, scale)
+    if stands in {"below", "before"}:  # where they stand out of the ground
+        halo = mark | {"markeredgecolor": INK, "markeredgewidth": mark["markeredgewidth"] + 3.0 * scale}
+        axes.plot(x, y, linestyle="none", zorder=5, clip_on=False, gid=f"halo-{stands}", **halo)
+    axes.plot(x, y, linestyle="none", zorder=6, clip_on=False, gid=f"stations-{stands}", **mark)
 
 
 def _mark(stands: str, scale: float) -> dict[str, Any]:

@@ -33,6 +33,7 @@ _CLOSE = (7.0, 1.6, 0.72)
 _SPARSE = (13.0, 1.3, 0.72)
 _CROSSES = (17.0, 1.4, 0.3)
 _LEVELS = 255.0
+_ROWS_AT_ONCE = 128
 
 
 def painted(rank: Ranks, ink: Singles | float, dots_a_point: float) -> Picture:
@@ -49,40 +50,49 @@ def painted(rank: Ranks, ink: Singles | float, dots_a_point: float) -> Picture:
 
     Returns
     -------
-    ndarray of uint8, shape (h, w, 3)
-        Red, green, blue.
+    ndarray of uint8, shape (h, w, 4)
+        Red, green, blue, and full cover, which spares matplotlib copies.
     """
     fill = np.empty((10, 3), np.float32)
     fill[:] = _rgb(PAPER)
     fill[SOLID], fill[WORKABLE] = _rgb(HIGHLIGHT), _rgb(PALE)
     fill[NEAR] = fill[GAP] = _rgb(_DIM)
     dark = _rgb(INK)
-    share = np.where(rank >= NEAR, np.float32(0.0), np.asarray(ink, np.float32))
-    height, width = rank.shape
-    row = (np.arange(height, dtype=np.float32)[:, np.newaxis] + 0.5) / np.float32(dots_a_point)
-    column = (np.arange(width, dtype=np.float32) + 0.5) / np.float32(dots_a_point)
-    up, down = row + column, row - column
+    crosses = np.maximum(*(_strokes(rank.shape, _CROSSES, dots_a_point, up=up) for up in (True, False)))
     strokes = (
-        (WORKABLE, _strokes(up, *_CLOSE, dots_a_point)),
-        (MARGINAL, _strokes(down, *_SPARSE, dots_a_point)),
-        (GAP, np.maximum(_strokes(up, *_CROSSES, dots_a_point), _strokes(down, *_CROSSES, dots_a_point))),
+        (WORKABLE, _strokes(rank.shape, _CLOSE, dots_a_point, up=True)),
+        (MARGINAL, _strokes(rank.shape, _SPARSE, dots_a_point, up=False)),
+        (GAP, crosses),
     )
-    for code, stroke in strokes:
-        here = rank == code
-        share[here] = np.maximum(share[here], stroke[here])
-    share = share[:, :, np.newaxis]
-    colours = fill[rank]
-    colours += share * (dark - colours)
-    return np.asarray(np.rint(colours * _LEVELS), np.uint8)
+    whole_ink = np.broadcast_to(np.asarray(ink, np.float32), rank.shape)
+    picture = np.full((*rank.shape, 4), int(_LEVELS), np.uint8)
+    for top in range(0, rank.shape[0], _ROWS_AT_ONCE):
+        rows = slice(top, top + _ROWS_AT_ONCE)
+        part = rank[rows]
+        share = np.where(part >= NEAR, np.float32(0.0), whole_ink[rows])
+        for code, stroke in strokes:
+            here = part == code
+            share[here] = np.maximum(share[here], stroke[rows][here])
+        colours = fill[part]
+        colours += share[:, :, np.newaxis] * (dark - colours)
+        picture[rows, :, :3] = np.rint(colours * _LEVELS)
+    return picture
 
 
-def _strokes(across: Singles, pitch: float, width: float, strength: float, dots_a_point: float) -> Singles:
-    """Share of ink of slanting strokes; ``across`` runs at 45° to them [√2 points], edges one dot soft."""
-    soft = np.float32(dots_a_point)
-    place = across * np.float32(0.5**0.5)
-    off = np.abs((place / np.float32(pitch)) % 1.0 - np.float32(0.5)) * np.float32(pitch)
-    edge = np.clip((np.float32(width / 2) - off) * soft + np.float32(0.5), 0.0, 1.0)
-    return np.asarray(np.float32(strength) * edge, np.float32)
+def _strokes(
+    shape: tuple[int, ...], stroke: tuple[float, float, float], dots_a_point: float, *, up: bool
+) -> Singles:
+    """Share of ink of strokes that slant ``up`` or down to the right at 45°, their edges one dot soft.
+
+    It is the same all along a stroke, so that one line of dots, shifted from row to row, makes the whole.
+    """
+    pitch, width, strength = stroke
+    height, across = shape
+    place = np.arange(1.0, height + across) * (0.5**0.5 / dots_a_point)
+    off = np.abs((place / pitch) % 1.0 - 0.5) * pitch
+    line = strength * np.clip((width / 2.0 - off) * dots_a_point + 0.5, 0.0, 1.0)
+    rows = np.lib.stride_tricks.sliding_window_view(line.astype(np.float32), across)
+    return np.asarray(rows if up else rows[:, ::-1])
 
 
 def _rgb(colour: str) -> Singles:
