@@ -5,7 +5,20 @@ from __future__ import annotations
 import typer
 
 from pathprofile import __version__
-from pathprofile.cli import book, compare, defaults, demo, locate, new, rank, reach, ready, sheet, tiles
+from pathprofile.cli import (
+    book,
+    compare,
+    debrief,
+    defaults,
+    demo,
+    locate,
+    new,
+    rank,
+    reach,
+    ready,
+    sheet,
+    tiles,
+)
 from pathprofile.cli.words import PlaceCommand
 
 __all__ = ["app"]
@@ -47,5 +60,6 @@ app.command()(rank.rank)
 app.command()(compare.compare)
 app.command()(ready.ready)
 app.command()(sheet.sheet)
+app.command()(debrief.debrief)
 app.command(cls=PlaceCommand)(tiles.tiles)
 app.command()(defaults.defaults)
