@@ -8,6 +8,7 @@ from pathprofile import __version__
 from pathprofile.cli import (
     book,
     compare,
+    coverage,
     debrief,
     defaults,
     demo,
@@ -17,6 +18,7 @@ from pathprofile.cli import (
     reach,
     ready,
     sheet,
+    skyline,
     tiles,
 )
 from pathprofile.cli.words import PlaceCommand
@@ -61,5 +63,7 @@ app.command()(compare.compare)
 app.command()(ready.ready)
 app.command()(sheet.sheet)
 app.command()(debrief.debrief)
+app.command(cls=PlaceCommand)(coverage.coverage)
+app.command(cls=PlaceCommand)(skyline.skyline)
 app.command(cls=PlaceCommand)(tiles.tiles)
 app.command()(defaults.defaults)

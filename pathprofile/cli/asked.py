@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 __all__ = [
     "atmosphere_of",
     "check_output",
+    "compile_cache",
     "day",
     "distance_or_none",
     "elevation_paths",
@@ -98,6 +99,13 @@ def open_terrain(given: Sequence[str] | None) -> TerrainStore:
         )
     cache = Path(platformdirs.user_cache_dir("pathprofile", appauthor=False))
     return TerrainStore.open(paths, index_dir=cache)
+
+
+def compile_cache() -> Path:
+    """Folder where compiled kernels are kept between runs."""
+    import platformdirs
+
+    return Path(platformdirs.user_cache_dir("pathprofile", appauthor=False)) / "compiled"
 
 
 def atmosphere_of(

@@ -11,6 +11,7 @@ __all__ = [
     "AcceptDatums",
     "BandWanted",
     "Book",
+    "Cell",
     "Chart",
     "Charts",
     "Clear",
@@ -35,6 +36,7 @@ __all__ = [
     "Obstacle",
     "Polarization",
     "Quiet",
+    "Radius",
     "RefractivityMapsDir",
     "Save",
     "Sea",
@@ -113,6 +115,12 @@ Save = Annotated[
 ]
 Charts = Annotated[str | None, _own("--charts", "Draw every pair into this folder.", "DIR", _PATH)]
 Csv = Annotated[bool, typer.Option("--csv", help="Print a table with commas instead of text.")]
+Radius = Annotated[
+    str, typer.Option("--radius", metavar="DISTANCE", help="How far round the site.", rich_help_panel=_PATH)
+]
+Cell = Annotated[
+    str, typer.Option("--cell", metavar="DISTANCE", help="Side of a cell of the map.", rich_help_panel=_PATH)
+]
 FromHeight = Annotated[
     str | None, _own("--from-height", "Your antenna above ground: 6, 6m, 20ft.", "HEIGHT", _ENDS)
 ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+import time
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -14,7 +15,7 @@ from pathprofile.errors import OutputError, StationError
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
     from pathprofile.contact import Contact, Party
     from pathprofile.trip.answer import PairAnswer
@@ -22,7 +23,16 @@ if TYPE_CHECKING:
     from pathprofile.trip.pairs import Picture, Progress
     from pathprofile.trip.terms import Terms
 
-__all__ = ["SAVE_SUFFIXES", "Outing", "check_saves", "outing", "pictures_into", "progress_shown", "save_all"]
+__all__ = [
+    "SAVE_SUFFIXES",
+    "Outing",
+    "check_saves",
+    "outing",
+    "pictures_into",
+    "progress_on_terminal",
+    "progress_shown",
+    "save_all",
+]
 
 SAVE_SUFFIXES = (".gpx", ".kml", ".geojson", ".csv")
 _SHOW_FROM = 20
@@ -120,6 +130,21 @@ def _draw_pair(folder: str, names: tuple[str, ...], index: int, answer: PairAnsw
     path = Path(folder) / f"{names[index]}.png"
     draw(contact, str(path))
     return path.name
+
+
+def progress_on_terminal(what: str) -> Callable[[int, int], None]:
+    """Progress with the time left, on a terminal only."""
+    started = time.monotonic()
+
+    def show(done: int, of: int) -> None:
+        if not sys.stderr.isatty():
+            return
+        spent = time.monotonic() - started
+        left = f", {spent * (of - done) / done:.0f} s left" if 0 < done < of and spent > 1.0 else ""
+        sys.stderr.write(f"\r{done} of {of} {what}{left}   {chr(10) if done >= of else ''}")
+        sys.stderr.flush()
+
+    return show
 
 
 def progress_shown() -> Progress:

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from pathprofile.station import Station
     from pathprofile.trip.book import Book
 
-__all__ = ["Parties", "book_in_use", "parties", "party_named"]
+__all__ = ["Parties", "book_in_use", "parties", "party_named", "site_and_stranger"]
 
 
 @dataclass(frozen=True)
@@ -39,7 +39,11 @@ def book_in_use(given: str | None, *, quiet: bool = False) -> Book | None:
 
     from pathprofile.trip import find_book
 
-    path: Path | None = Path(given) if given is not None else find_book()
+    try:
+        path: Path | None = Path(given) if given is not None else find_book()
+    except StationError as several:
+        typer.echo(f"no book used: {several} with --book", err=True)
+        return None
     if path is None:
         return None
     if given is None and not quiet:
@@ -80,6 +84,43 @@ def parties(
         grounds.append(ground_m)
     folders = [str(folder) for folder in book.tile_folders()] if book is not None else []
     return Parties(sides[0], sides[1], (grounds[0], grounds[1]), folders)
+
+
+def site_and_stranger(
+    site: str,
+    book: Book | None,
+    frequency_mhz: float,
+    *,
+    polarization: str | None,
+    heights: tuple[str | None, str | None],
+    powers_w: tuple[float | None, float | None],
+    antennas: tuple[str | None, str | None],
+    feedlines: tuple[str | None, str | None],
+    noises: tuple[str | None, str | None],
+) -> tuple[Party, Party, float | None]:
+    """You at a site, a station as described that could be anywhere round it, and the site's stated ground."""
+    from pathprofile.station import Station
+
+    you, ground_m = party_named(site, book, "open")
+    them = Party(Station(name="a station there", place=you.station.place), you.location, "suburb")
+    sides = [
+        Party(
+            station_of(
+                party.station,
+                frequency_mhz,
+                height=heights[index],
+                power_w=powers_w[index],
+                antenna=antennas[index],
+                feedline=feedlines[index],
+                noise=noises[index],
+                polarization=polarization,
+            ),
+            party.location,
+            party.unstated,
+        )
+        for index, party in enumerate((you, them))
+    ]
+    return sides[0], sides[1], ground_m
 
 
 def party_named(text: str, book: Book | None, unstated: SurroundingsName) -> tuple[Party, float | None]:
