@@ -1,4 +1,4 @@
-"""Losses from many places to many stations, in pieces: the compiled single path on the geodesic of each link."""
+"""Losses from many places to many stations, in pieces: every link on a geodesic of its own, compiled."""
 
 from __future__ import annotations
 
