@@ -266,20 +266,27 @@ def _draw_areas(
 
 def _draw_outline(axes: Axes, frame: Frame, seen: InSight, scale: float) -> None:
     """Edge of what is in sight, of patches large enough to be seen on the page."""
-    share = dots_of((seen.map_seen == IN_SIGHT).astype(np.uint8), 3 * _OUTLINE_ACROSS)
-    blocks = share.reshape(_OUTLINE_ACROSS, 3, _OUTLINE_ACROSS, 3).mean(axis=(1, 3))
-    padded = np.pad(blocks, 1, mode="edge")
-    ways = [(i, j) for i in range(3) for j in range(3)]
-    smooth = np.mean([padded[i : i + _OUTLINE_ACROSS, j : j + _OUTLINE_ACROSS] for i, j in ways], axis=0)
-    if not smooth.min() < 0.5 < smooth.max():
+    found = dots_of(seen.map_seen, 3 * _OUTLINE_ACROSS)
+    known = _smoothed(found != UNSEEN)
+    share = np.divide(
+        _smoothed(found == IN_SIGHT), known, out=np.full_like(known, np.nan), where=known >= 0.5
+    )
+    if not np.nanmin(share, initial=1.0) < 0.5 < np.nanmax(share, initial=0.0):
         return
-    smooth[dots_of(seen.map_seen, _OUTLINE_ACROSS) == UNSEEN] = np.nan  # the end of the map is no edge
     middles = frame.x_low + (np.arange(_OUTLINE_ACROSS) + 0.5) * (2.0 * frame.x_high / _OUTLINE_ACROSS)
     for width, colour in ((3.4, PAPER), (1.8, INK)):
         lines = axes.contour(
-            middles, -middles, smooth, levels=[0.5], colors=[colour], linewidths=[width * scale], zorder=3
+            middles, -middles, share, levels=[0.5], colors=[colour], linewidths=[width * scale], zorder=3
         )
         lines.set_gid("seen" if colour == INK else "seen-halo")
+
+
+def _smoothed(flags: npt.NDArray[np.bool_]) -> npt.NDArray[np.float64]:
+    """Share of what is true among nine squares of nine dots each."""
+    padded = np.pad(flags.reshape(_OUTLINE_ACROSS, 3, _OUTLINE_ACROSS, 3).mean(axis=(1, 3)), 1, mode="edge")
+    ways = [(i, j) for i in range(3) for j in range(3)]
+    parts = [padded[i : i + _OUTLINE_ACROSS, j : j + _OUTLINE_ACROSS] for i, j in ways]
+    return np.asarray(np.mean(parts, axis=0))
 
 
 def _key_entries(coverage: Coverage, seen: InSight | None) -> list[tuple[str, int]]:

@@ -49,7 +49,7 @@ def ranks_at_dots(rank: npt.NDArray[np.uint8], across: int, least: int) -> npt.N
     side = rank.shape[0] // least
     if side < 2:
         return dots_of(rank, across)
-    padded = np.pad(rank, (0, -rank.shape[0] % side))
+    padded = np.pad(rank, (0, -rank.shape[0] % side), mode="edge")
     # one strided view after another: no copy larger than the thinned map
     parts = [padded[row::side, column::side] for row in range(side) for column in range(side)]
     total = np.zeros(parts[0].shape, np.uint16)
