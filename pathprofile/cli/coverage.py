@@ -62,11 +62,13 @@ def coverage(
     as_json: options.Json = False,
 ) -> None:
     """Map the contact verdict round a site, both ways, for a station like the one that --to-… describes."""
+    import numpy as np
+
     from pathprofile.area.coverage import coverage as predict
     from pathprofile.area.verdicts import VerdictTable, needs_of, shares
     from pathprofile.cli import asked
     from pathprofile.cli.outing import progress_on_terminal
-    from pathprofile.cli.parties import book_in_use, site_and_stranger
+    from pathprofile.cli.parties import book_in_use, placed_stations, site_and_stranger
     from pathprofile.quantities import parse_distance_m, parse_frequency_mhz
     from pathprofile.trip.pairs import workers_for
 
@@ -146,13 +148,14 @@ def coverage(
             from pathprofile.draw.coverage_map import save_coverage_map
             from pathprofile.station.catalogue import MODES
 
-            stations = [] if the_book is None else _stations_of(the_book)
+            stations = [] if the_book is None else placed_stations(the_book)
+            relief_m = relief_of(found.grid, terrain)
             save_coverage_map(
                 found,
                 verdict,
                 chart,
                 needs=needs,
-                relief_m=relief_of(found.grid, terrain),
+                relief_m=np.nan_to_num(relief_m) if sea_where_missing else relief_m,
                 seen=seen,
                 places=landmarks(you.location, stations),
                 mode=MODES[link.mode].label,
@@ -191,10 +194,6 @@ def _link_anywhere(you: Party, them: Party, frequency_mhz: float, mode: str | No
             raise StationError(end.reason)
         ends.append(replace(end, pointing_deg=None))
     return evaluate(ends[0], ends[1], PathFacts(frequency_mhz, _PLACEHOLDER_LOSS_DB))
-
-
-def _stations_of(book: Any) -> list[Any]:
-    return [replace(station.location(), label=station.name) for station in book.stations]
 
 
 def _remarks(link: Link) -> dict[str, object]:

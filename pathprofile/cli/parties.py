@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import typer
@@ -17,10 +17,13 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from pathprofile.link.ends import SurroundingsName
+    from pathprofile.places import Location
     from pathprofile.station import Station
     from pathprofile.trip.book import Book
 
-__all__ = ["Parties", "book_in_use", "parties", "party_named", "site_and_stranger"]
+__all__ = ["Parties", "book_in_use", "parties", "party_named", "placed_stations", "site_and_stranger"]
+
+_A_POINT_M = 10_000.0
 
 
 @dataclass(frozen=True)
@@ -121,6 +124,12 @@ def site_and_stranger(
         for index, party in enumerate((you, them))
     ]
     return sides[0], sides[1], ground_m
+
+
+def placed_stations(book: Book) -> list[Location]:
+    """Stations that a map can show as a point; those known by a coarse locator are left out."""
+    places = [replace(station.location(), label=station.name) for station in book.stations]
+    return [place for place in places if place.uncertainty_m < _A_POINT_M]
 
 
 def party_named(text: str, book: Book | None, unstated: SurroundingsName) -> tuple[Party, float | None]:

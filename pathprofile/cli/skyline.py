@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -103,13 +102,14 @@ def skyline(
 
 def _marks(book: Any, site: Any, terrain: Any, landmarks: Any) -> list[tuple[Any, float]]:
     """Stations of the book with the height of their antennas above sea level."""
+    from pathprofile.cli.parties import placed_stations
     from pathprofile.link.assume import default_number
 
     if book is None:
         return []
     found = []
-    for station in book.stations:
-        place = replace(station.location(), label=station.name)
+    for place in placed_stations(book):
+        station = book.station(place.label)
         marks = landmarks(site, [place])
         ground_m = float(terrain.elevation_m(place.latitude_deg, place.longitude_deg))
         heights = [set_up.height_m for set_up in station.set_ups if set_up.height_m is not None]
