@@ -120,12 +120,12 @@ def draw_skyline(
     _draw_horizon(sheet, panel, skyline, stations)
     if stations:
         _draw_numbers(sheet, panel, stations, levels)
-    _write_bearings(sheet, panel, 0.0, "true")
+    _write_bearings(sheet, panel, None)
     farthest_m = float(np.nanmax(skyline.distance_m, initial=1000.0))
     strip = Frame(_LEFT, strip_bottom, width, _STRIP, 0.0, 360.0, 0.0, 1.08 * farthest_m)
     _draw_distances(sheet, strip, skyline)
     if declination_deg is not None:
-        _write_bearings(sheet, strip, declination_deg, "mag.")
+        _write_bearings(sheet, strip, declination_deg)
     _draw_key(sheet, foot_height + list_height, key)
     if stations:
         names.draw(sheet, foot_height + names.height)
@@ -334,20 +334,20 @@ def _draw_numbers(sheet: Sheet, frame: Frame, stations: Sequence[OnSkyline], lev
         sheet.text(spot, base + 2.0, str(i + 1), face, ha="center", gid=f"number-{i}")
 
 
-def _write_bearings(sheet: Sheet, frame: Frame, turned_deg: float, unit: str) -> None:
-    """Scale of bearings under a panel; magnetic ones lie ``turned_deg`` further on."""
+def _write_bearings(sheet: Sheet, frame: Frame, declination_deg: float | None) -> None:
+    """Scale of true bearings under a panel, or of magnetic ones, which lie the declination further on."""
     faces = sheet.ruler.faces
+    unit = "true" if declination_deg is None else "mag."
     for i, (bearing, name) in enumerate((*_COMPASS, (360, "N"))):
-        true = bearing + turned_deg
-        if turned_deg:
+        at, text, face = float(bearing), name, faces.regular(Sizes.tick)
+        if declination_deg is not None:
             if bearing == 360:
                 continue
-            true %= 360.0
-        x = frame.x(true)
+            at, text = (bearing + declination_deg) % 360.0, f"{bearing}°"
+        elif len(name) == 1:
+            face = faces.bold(Sizes.name)
+        x = frame.x(at)
         sheet.lines([[(x, frame.bottom - 6.0), (x, frame.bottom - 1.0)]], 1.2)
-        named = len(name) == 1
-        text = name if named and not turned_deg else f"{bearing}°"
-        face = faces.bold(Sizes.name) if named and not turned_deg else faces.regular(Sizes.tick)
         sheet.text(x, frame.bottom - 9.0, text, face, ha="center", va="top", gid=f"bearing-{unit}-{i}")
     sheet.text(MARGIN, frame.bottom - 9.0, unit, faces.regular(Sizes.note), va="top", gid=f"bearing-{unit}")
 
