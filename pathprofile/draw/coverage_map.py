@@ -12,6 +12,7 @@ from pathprofile.area.in_sight import IN_SIGHT
 from pathprofile.area.in_sight import UNKNOWN as UNSEEN
 from pathprofile.area.verdicts import MARGINAL, SOLID, UNKNOWN, UNLIKELY, WORKABLE
 from pathprofile.draw import coverage_words, words
+from pathprofile.draw.foot import Foot
 from pathprofile.draw.header import MARGIN, Header
 from pathprofile.draw.labels import Box
 from pathprofile.draw.map_names import NameList, Names, named_or_numbered, row_text
@@ -19,7 +20,7 @@ from pathprofile.draw.relief import dots_of, ranks_at_dots, shading, shoreline
 from pathprofile.draw.rings import Rings, draw_north, draw_site
 from pathprofile.draw.saving import save_picture
 from pathprofile.draw.sheet import POINTS_WIDE, Frame, Ruler, Sheet
-from pathprofile.draw.style import INK, PAGE, PAPER, SOFT_INK, Page, Sizes
+from pathprofile.draw.style import INK, PAGE, PAPER, Page, Sizes
 from pathprofile.draw.tones import GAP, NEAR, painted
 from pathprofile.errors import OutOfRangeError
 
@@ -42,8 +43,6 @@ if TYPE_CHECKING:
 __all__ = ["draw_coverage", "save_coverage_map"]
 
 _BELOW_HEADER = 14.0
-_FOOT = 30.0
-_FOOT_ROW = 15.0
 _KEY_ROW = 20.0
 _SITE = 9.0
 _KEY_COLUMNS = 2
@@ -152,10 +151,8 @@ def draw_coverage(
     rows = [(str(i + 1), place.name, row_text(place)) for i, place in enumerate(near)]
     names = NameList(ruler, rows if named.numbered else ())
 
-    foot = words.printable(coverage_words.footnote(coverage, terrain, date), ruler.has_glyph)
-    notes = ruler.wrapped(foot, ruler.faces.regular(Sizes.foot), POINTS_WIDE - 2 * MARGIN)
-    foot_height = _FOOT + _FOOT_ROW * len(notes)
-    bottom = foot_height + (names.height + 10.0 if named.numbered else 0.0) + key_height
+    foot = Foot(ruler, coverage_words.footnote(coverage, terrain, date), caution)
+    bottom = foot.height + (names.height + 10.0 if named.numbered else 0.0) + key_height
     sheet = Sheet(page, header.height + _BELOW_HEADER + side + bottom, ruler)
     header.draw(sheet)
     frame, rings, named = laid_out(bottom)
@@ -171,8 +168,8 @@ def draw_coverage(
     draw_north(sheet, frame)
     _draw_key(sheet, key, bottom - 16.0, _dots_a_point(page))
     if named.numbered:
-        names.draw(sheet, foot_height + names.height)
-    _write_foot(sheet, notes, caution)
+        names.draw(sheet, foot.height + names.height)
+    foot.draw(sheet)
     return sheet.figure
 
 
@@ -324,12 +321,3 @@ def _draw_key(sheet: Sheet, entries: Sequence[tuple[str, int]], top: float, dots
         else:
             sheet.lines([[(left, y + high / 2 - 3.0), (box.right, y + high / 2 - 3.0)]], 1.8)
         sheet.text(box.right + 8.0, y, coverage_words.KEY_WORDS[name], face, gid=f"key-{name}")
-
-
-def _write_foot(sheet: Sheet, notes: Sequence[str], caution: str) -> None:
-    face, bold = sheet.ruler.faces.regular(Sizes.foot), sheet.ruler.faces.bold(Sizes.note)
-    for i, line in enumerate(reversed(notes)):
-        sheet.text(MARGIN, 28.0 + _FOOT_ROW * i, line, face, color=SOFT_INK, gid=f"foot-{i}")
-    width = POINTS_WIDE - 2 * MARGIN
-    text = words.shortened(caution, width, lambda part: sheet.ruler.width(part, bold))
-    sheet.text(MARGIN, 11.0, text, bold, gid="caution")

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "KEY_WORDS",
+    "away",
     "footnote",
     "gap_share",
     "headline",
@@ -62,6 +63,13 @@ def headline(verdict: npt.NDArray[np.uint8]) -> str:
     if found["solid"] >= 0.995:
         return "SOLID all over the map"
     return f"WORKABLE or better on {percent(good)} of the map"
+
+
+def away(distance_m: float) -> str:
+    """How far off a place is, for lists."""
+    kilometres, miles = distance_m / 1000.0, distance_m / METRES_PER_MILE
+    decimals = 1 if kilometres < 99.95 else 0
+    return f"{kilometres:.{decimals}f} km / {miles:.{decimals}f} mi"
 
 
 def sentences(coverage: Coverage, verdict: npt.NDArray[np.uint8], needs: Needs | None) -> list[str]:

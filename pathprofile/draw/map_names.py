@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 from pathprofile.draw import words
+from pathprofile.draw.coverage_words import away
 from pathprofile.draw.header import MARGIN
 from pathprofile.draw.labels import Box
 from pathprofile.draw.sheet import POINTS_WIDE
@@ -126,10 +127,7 @@ def named_or_numbered(ruler: Ruler, frame: Frame, places: Sequence[Landmark], ta
 
 def row_text(place: Landmark) -> str:
     """Where a place is, for a list."""
-    away_km, away_mi = place.distance_m / 1000.0, place.distance_m / words.METRES_PER_MILE
-    decimals = 1 if away_km < 99.95 else 0
-    bearing = f"{round(place.azimuth_deg) % 360:03d}°"
-    return f"{away_km:.{decimals}f} km / {away_mi:.{decimals}f} mi, {bearing} true"
+    return f"{away(place.distance_m)}, {round(place.azimuth_deg) % 360:03d}° true"
 
 
 class NameList:
@@ -218,14 +216,14 @@ def _tries(
 ) -> list[tuple[Box, tuple[tuple[float, float], tuple[float, float]] | None]]:
     """Boxes round a dot, nearest first, and the leader of those that stand off."""
     found = []
-    for away in _NEAR:
+    for gap in _NEAR:
         for angle in _ANGLES:
             across, up = math.cos(math.radians(angle)), math.sin(math.radians(angle))
-            x, y = dot[0] + away * across, dot[1] + away * up
+            x, y = dot[0] + gap * across, dot[1] + gap * up
             left = x - width * (0.5 - 0.5 * across)
             bottom = y - height * (0.5 - 0.5 * up)
             box = Box(left, bottom, left + width, bottom + height)
-            leader = None if away <= _NEAR[1] else (dot, (x, y))
+            leader = None if gap <= _NEAR[1] else (dot, (x, y))
             found.append((box, leader))
     return found
 

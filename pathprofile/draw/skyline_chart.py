@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pathprofile.draw import coverage_words, skyline_words, words
+from pathprofile.draw.foot import Foot
 from pathprofile.draw.header import MARGIN, Header
 from pathprofile.draw.map_names import NameList
 from pathprofile.draw.saving import save_picture
 from pathprofile.draw.scales import format_tick, round_ticks
 from pathprofile.draw.sheet import POINTS_WIDE, Frame, Ruler, Sheet
-from pathprofile.draw.style import HIGHLIGHT, INK, PAGE, PAPER, SOFT_INK, Page, Sizes
+from pathprofile.draw.style import HIGHLIGHT, INK, PAGE, PAPER, Page, Sizes
+from pathprofile.draw.tones import DIM
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -39,10 +41,8 @@ _NUMBER_ROW = 19.0
 _LEADER = 26.0
 _NUMBERS = 20.0
 _KEY = 26.0
-_FOOT, _FOOT_ROW = 30.0, 15.0
 _LEAST_SPAN_DEG = 2.0
 _COLUMNS = 1200
-_DIM = "#d3d1cc"
 _DOT = 8.5
 _COMPASS = (
     (0, "N"),
@@ -102,16 +102,14 @@ def draw_skyline(
         for i, one in enumerate(stations)
     ]
     names = NameList(ruler, rows)
-    foot = words.printable(skyline_words.footnote(skyline, terrain, date), ruler.has_glyph)
-    notes = ruler.wrapped(foot, ruler.faces.regular(Sizes.foot), POINTS_WIDE - 2 * MARGIN)
-    foot_height = _FOOT + _FOOT_ROW * len(notes)
+    foot = Foot(ruler, skyline_words.footnote(skyline, terrain, date), caution)
     list_height = names.height + 10.0 if stations else 0.0
     width = POINTS_WIDE - _LEFT - _RIGHT
     levels = _number_levels(len(stations), width)
     above = levels * _NUMBER_ROW + _LEADER if stations else 0.0
 
     key = _key_entries(stations, gap=bool(skyline_words.unreached(skyline).any()))
-    strip_bottom = foot_height + list_height + (_KEY if key else 0.0) + _BELOW_STRIP
+    strip_bottom = foot.height + list_height + (_KEY if key else 0.0) + _BELOW_STRIP
     panel_bottom = strip_bottom + _STRIP + _BETWEEN
     sheet = Sheet(page, panel_bottom + _PANEL + above + _BELOW_HEADER + header.height, ruler)
     header.draw(sheet)
@@ -126,10 +124,10 @@ def draw_skyline(
     _draw_distances(sheet, strip, skyline)
     if declination_deg is not None:
         _write_bearings(sheet, strip, declination_deg)
-    _draw_key(sheet, foot_height + list_height, key)
+    _draw_key(sheet, foot.height + list_height, key)
     if stations:
-        names.draw(sheet, foot_height + names.height)
-    _write_foot(sheet, notes, caution)
+        names.draw(sheet, foot.height + names.height)
+    foot.draw(sheet)
     return sheet.figure
 
 
@@ -247,7 +245,7 @@ def _draw_horizon(sheet: Sheet, frame: Frame, skyline: Skyline, stations: Sequen
     unknown = np.isnan(top)
     if unknown.any():
         axes.fill_between(
-            azimuth, frame.y_low, frame.y_high, where=unknown, color=_DIM, linewidth=0.0, gid="unknown"
+            azimuth, frame.y_low, frame.y_high, where=unknown, color=DIM, linewidth=0.0, gid="unknown"
         )
     ground = np.where(unknown, frame.y_low, top)
     axes.fill_between(azimuth, frame.y_low, ground, color=INK, linewidth=0.6 * sheet.scale, gid="ground")
@@ -310,7 +308,7 @@ def _mark(stands: str, scale: float) -> dict[str, Any]:
     mark: dict[str, Any] = {"markersize": _DOT * scale, "markeredgewidth": 1.8 * scale}
     if stands == "below":
         return mark | {"marker": "x", "markeredgecolor": PAPER, "markeredgewidth": 2.4 * scale}
-    fill = {"above": HIGHLIGHT, "before": INK, "unknown": _DIM}[stands]
+    fill = {"above": HIGHLIGHT, "before": INK, "unknown": DIM}[stands]
     rim = PAPER if stands == "before" else INK
     return mark | {"marker": "o", "markerfacecolor": fill, "markeredgecolor": rim}
 
@@ -364,7 +362,7 @@ def _draw_distances(sheet: Sheet, frame: Frame, skyline: Skyline) -> None:
             np.minimum(reach, frame.y_high),
             frame.y_high,
             where=short > 0.0,
-            color=_DIM,
+            color=DIM,
             linewidth=0.0,
             gid="unreached",
         )
@@ -412,7 +410,7 @@ def _draw_key(sheet: Sheet, y: float, entries: Sequence[tuple[str, str]]) -> Non
     face = sheet.ruler.faces.regular(Sizes.note)
     x, middle = MARGIN, y + 4.5
     for name, text in entries:
-        ground = {"gap": _DIM, "below": INK, "before": INK}.get(name, PAPER)
+        ground = {"gap": DIM, "below": INK, "before": INK}.get(name, PAPER)
         sheet.lines([[(x, middle), (x + 22.0, middle)]], 15.0, ground, capstyle="butt")
         if name != "gap":
             axes = sheet.axes(Frame(x, y - 3.0, 22.0, 15.0, 0.0, 1.0, 0.0, 1.0), f"key-mark-{name}")
@@ -420,12 +418,3 @@ def _draw_key(sheet: Sheet, y: float, entries: Sequence[tuple[str, str]]) -> Non
             axes.plot([0.5], [0.5], linestyle="none", **_mark(name, sheet.scale))
         sheet.text(x + 28.0, y, text, face, gid=f"key-{name}")
         x += 28.0 + sheet.ruler.width(text, face) + 22.0
-
-
-def _write_foot(sheet: Sheet, notes: Sequence[str], caution: str) -> None:
-    face, bold = sheet.ruler.faces.regular(Sizes.foot), sheet.ruler.faces.bold(Sizes.note)
-    for i, line in enumerate(reversed(notes)):
-        sheet.text(MARGIN, 28.0 + _FOOT_ROW * i, line, face, color=SOFT_INK, gid=f"foot-{i}")
-    width = POINTS_WIDE - 2 * MARGIN
-    text = words.shortened(caution, width, lambda part: sheet.ruler.width(part, bold))
-    sheet.text(MARGIN, 11.0, text, bold, gid="caution")

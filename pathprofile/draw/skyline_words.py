@@ -8,9 +8,8 @@ import numpy as np
 
 from pathprofile import __version__
 from pathprofile.atmosphere import EARTH_RADIUS_M
-from pathprofile.draw.coverage_words import metres_and_feet, percent
+from pathprofile.draw.coverage_words import away, metres_and_feet, percent
 from pathprofile.draw.scales import grouped
-from pathprofile.draw.words import METRES_PER_MILE
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -65,9 +64,9 @@ def facts(skyline: Skyline, stations: Sequence[OnSkyline], declination_deg: floa
             ("Lowest", int(np.nanargmin(skyline.elevation_deg))),
         ):
             where = pointing(float(skyline.azimuth_deg[index]), declination_deg)
-            away = _away(float(skyline.distance_m[index]))
+            far = away(float(skyline.distance_m[index]))
             ground = metres_and_feet(float(skyline.ground_m[index]))
-            said.append(f"{word}: {where}, {away} off, ground {ground}.")
+            said.append(f"{word}: {where}, {far} off, ground {ground}.")
     if stations:
         counts = {name: sum(one.stands == name for one in stations) for name, _ in _COUNTED}
         parts = [f"{counts[name]} {words}" for name, words in _COUNTED if counts[name]]
@@ -76,7 +75,7 @@ def facts(skyline: Skyline, stations: Sequence[OnSkyline], declination_deg: floa
     if share > 0.0:
         said.append(
             f"On {percent(share)} of the bearings the ground is known only to "
-            f"{_away(float(skyline.reach_m.min()))} or more: the horizon may be higher there."
+            f"{away(float(skyline.reach_m.min()))} or more: the horizon may be higher there."
         )
     said.append(f"Seen from {metres_and_feet(skyline.eye_amsl_m)} above the sea.")
     return said
@@ -96,7 +95,7 @@ def row_text(one: OnSkyline, declination_deg: float | None) -> str:
     where = f"{round(azimuth) % 360:03d}° true"
     if declination_deg is not None:
         where = f"{round(azimuth - declination_deg) % 360:03d}° mag. ({round(azimuth) % 360:03d}°)"
-    return f"{where}, {_away(one.landmark.distance_m)}, {stands}"
+    return f"{where}, {away(one.landmark.distance_m)}, {stands}"
 
 
 def footnote(skyline: Skyline, terrain: str, date: dt.date | None) -> str:
@@ -113,9 +112,3 @@ def footnote(skyline: Skyline, terrain: str, date: dt.date | None) -> str:
 def unreached(skyline: Skyline) -> npt.NDArray[np.bool_]:
     """Bearings on which the ground is known less far than on others, shape (r,)."""
     return np.asarray(skyline.reach_m < _SHORT * skyline.reach_m.max())
-
-
-def _away(distance_m: float) -> str:
-    kilometres, miles = distance_m / 1000.0, distance_m / METRES_PER_MILE
-    decimals = 1 if kilometres < 99.95 else 0
-    return f"{kilometres:.{decimals}f} km / {miles:.{decimals}f} mi"

@@ -21,13 +21,13 @@ if TYPE_CHECKING:
     Ranks = npt.NDArray[np.uint8]
     Picture = npt.NDArray[np.uint8]
 
-__all__ = ["GAP", "NEAR", "PALE", "painted"]
+__all__ = ["DIM", "GAP", "NEAR", "PALE", "painted"]
 
 NEAR, GAP = 8, 9
 """Codes of what is too near to be predicted, and of what the tiles do not hold, beside the ranks of
 `pathprofile.area.verdicts`."""
 PALE = "#fde7b4"
-_DIM = "#d3d1cc"
+DIM = "#d3d1cc"
 # pitch and width of strokes [points], and share of ink in them
 _CLOSE = (7.0, 1.6, 0.72)
 _SPARSE = (13.0, 1.3, 0.72)
@@ -56,7 +56,7 @@ def painted(rank: Ranks, ink: Singles | float, dots_a_point: float) -> Picture:
     fill = np.empty((10, 3), np.float32)
     fill[:] = _rgb(PAPER)
     fill[SOLID], fill[WORKABLE] = _rgb(HIGHLIGHT), _rgb(PALE)
-    fill[NEAR] = fill[GAP] = _rgb(_DIM)
+    fill[NEAR] = fill[GAP] = _rgb(DIM)
     dark = _rgb(INK)
     crosses = np.maximum(*(_strokes(rank.shape, _CROSSES, dots_a_point, up=up) for up in (True, False)))
     strokes = (
