@@ -34,8 +34,9 @@ def notations(location: Location) -> dict[str, str]:
 
     Notes
     -----
-    Each notation gets the fewest digits whose half step does not exceed the uncertainty. UTM is rounded to
-    the power of ten that the uncertainty justifies.
+    Each notation gets the fewest digits whose half step does not exceed the uncertainty. UTM, which has no
+    shorter form for a vaguer place, is rounded to a power of ten of at most a tenth of the uncertainty and of
+    1 km, so that it still lies there when it is read back as a point.
     """
     latitude, longitude = location.latitude_deg, location.longitude_deg
     radius_m = location.uncertainty_m * _SLACK
@@ -56,7 +57,7 @@ def notations(location: Location) -> dict[str, str]:
         zone, band, easting, northing = to_utm(latitude, longitude)
     except LocationError:  # poleward of the grid
         return written
-    step = 10 ** max(0, 5 - _decimals(100_000.0, radius_m, 5))
+    step = _utm_step_m(radius_m)
     written["UTM"] = f"{zone}{band} {round(easting / step) * step} {round(northing / step) * step}"
     written["MGRS"] = to_mgrs(latitude, longitude, _decimals(100_000.0, radius_m, 5))
     return written
@@ -67,6 +68,14 @@ def _decimals(unit_m: float, radius_m: float, most: int) -> int:
     if radius_m <= 0.0:
         return most
     return min(most, max(0, math.ceil(math.log10(0.5 * unit_m / radius_m))))
+
+
+def _utm_step_m(radius_m: float) -> int:
+    """Power of ten that moves a point by less than a tenth of its uncertainty, from 1 m to 1 km.
+
+    Half a diagonal of 1 km stays within what reading allows beyond a latitude band.
+    """
+    return int(10 ** min(3, max(0, math.floor(math.log10(max(radius_m, 1.0) / 10.0)))))
 
 
 def _locator_lengths(latitude_deg: float, longitude_deg: float, radius_m: float) -> tuple[int, ...]:
