@@ -325,6 +325,8 @@ def parse_book(text: str, path: Path | str) -> tuple[Book, dict[str, Any]]:
         what = found["what"] if found else str(error)
         line = found["line"] if found and found["line"] else str(text.rstrip().count("\n") + 1)
         raise StationError(f"{path}, line {line}: not TOML: {what[:120]}") from None
+    except ValueError as error:  # a number of more digits than Python cares to read
+        raise StationError(f"{path}: not TOML: {str(error).partition(';')[0][:120]}") from None
     except RecursionError:
         raise StationError(f"{path}: brackets are nested too deep") from None
     try:

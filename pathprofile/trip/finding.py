@@ -47,7 +47,7 @@ def find_book(folder: Path | str = ".") -> Path | None:
 def _looks_like_book(file: Path) -> bool:
     try:
         data = tomllib.loads(read_book_text(file))
-    except (StationError, tomllib.TOMLDecodeError, RecursionError):
+    except (StationError, ValueError, RecursionError):
         return False
     return bool(_MARKS_OF_A_BOOK & data.keys()) and data.keys() <= KEYS_OF_A_BOOK
 
