@@ -57,7 +57,7 @@ def read_geojson(text: str, file: str) -> Iterator[Reading]:
     except RecursionError:
         raise StationError(f"{file}: broken JSON: nested too deep") from None
     kind = data.get("type") if isinstance(data, dict) else None
-    if kind not in {"FeatureCollection", "Feature"}:
+    if kind not in ("FeatureCollection", "Feature"):  # no set: a list has no hash
         raise StationError(f"{file}: not GeoJSON with features; its type is {str(kind)[:40]!r}")
     if "crs" in data and not re.search(r"CRS84|4326|4979", json.dumps(data["crs"])):
         raise StationError(f"{file}: its coordinates are not WGS 84 degrees; save it as RFC 7946 GeoJSON")
