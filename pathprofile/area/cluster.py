@@ -16,7 +16,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlsplit
 
-from pathprofile.area.work import CACHE_BYTES, Order, do_piece
+from pathprofile.area.work import CACHE_BYTES, Here, Order, Processes, do_piece
 from pathprofile.errors import PathProfileError
 
 if TYPE_CHECKING:
@@ -25,12 +25,12 @@ if TYPE_CHECKING:
 
     import numpy.typing as npt
 
-    from pathprofile.area.work import Task
+    from pathprofile.area.work import Engine, Task
     from pathprofile.terrain.store import TerrainStore
 
     Arrays = dict[str, npt.NDArray[Any]]
 
-__all__ = ["Cluster"]
+__all__ = ["Cluster", "engine_for"]
 
 _GREETING_S = 3.0
 _CONNECT_S = 6.0
@@ -158,6 +158,34 @@ class Cluster:
                 "needs the same pathprofile, and the elevation files at the same paths"
             ) from error
         return found
+
+
+@contextlib.contextmanager
+def engine_for(scheduler: str | None = None, workers: int = 1) -> Iterator[Engine]:
+    """Where pieces are done: on a cluster, in several processes, or here.
+
+    Parameters
+    ----------
+    scheduler : str, optional
+        Address of a scheduler of dask.distributed, ``tcp://host:port``.
+    workers : int
+        Without a scheduler, processes of this machine; with one, pieces are done in this process.
+
+    Raises
+    ------
+    PathProfileError
+        As `Cluster`.
+    OutOfRangeError
+        As `Processes`.
+    """
+    if scheduler is not None:
+        with Cluster(scheduler) as cluster:
+            yield cluster
+    elif workers != 1:
+        with Processes(workers) as processes:
+            yield processes
+    else:
+        yield Here()
 
 
 def _library() -> Any:
