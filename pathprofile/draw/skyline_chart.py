@@ -14,6 +14,15 @@ from pathprofile.draw.map_names import NameList
 from pathprofile.draw.saving import save_picture
 from pathprofile.draw.scales import format_tick, round_ticks
 from pathprofile.draw.sheet import POINTS_WIDE, Frame, Ruler, Sheet
+from pathprofile.draw.skyline_marks import (
+    LEADER,
+    NUMBER_ROW,
+    draw_dots,
+    draw_key,
+    draw_numbers,
+    key_entries,
+    number_levels,
+)
 from pathprofile.draw.style import HIGHLIGHT, INK, PAGE, PAPER, Page, Sizes
 from pathprofile.draw.tones import DIM
 
@@ -23,7 +32,6 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     import numpy.typing as npt
-    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
     from pathprofile.area.landmarks import OnSkyline
@@ -31,19 +39,15 @@ if TYPE_CHECKING:
 
     Floats = npt.NDArray[np.float64]
 
-__all__ = ["draw_skyline", "save_skyline_chart", "spread_out"]
+__all__ = ["draw_skyline", "save_skyline_chart"]
 
 _LEFT, _RIGHT = 62.0, 50.0
 _PANEL, _STRIP = 240.0, 84.0
 _BETWEEN, _BELOW_STRIP = 56.0, 42.0
 _BELOW_HEADER = 18.0
-_NUMBER_ROW = 19.0
-_LEADER = 26.0
-_NUMBERS = 20.0
 _KEY = 26.0
 _LEAST_SPAN_DEG = 2.0
 _COLUMNS = 1200
-_DOT = 8.5
 _COMPASS = (
     (0, "N"),
     (45, "45°"),
@@ -105,10 +109,10 @@ def draw_skyline(
     foot = Foot(ruler, skyline_words.footnote(skyline, terrain, date), caution)
     list_height = names.height + 10.0 if stations else 0.0
     width = POINTS_WIDE - _LEFT - _RIGHT
-    levels = _number_levels(len(stations), width)
-    above = levels * _NUMBER_ROW + _LEADER if stations else 0.0
+    levels = number_levels(len(stations), width)
+    above = levels * NUMBER_ROW + LEADER if stations else 0.0
 
-    key = _key_entries(stations, gap=bool(skyline_words.unreached(skyline).any()))
+    key = key_entries(stations, gap=bool(skyline_words.unreached(skyline).any()))
     strip_bottom = foot.height + list_height + (_KEY if key else 0.0) + _BELOW_STRIP
     panel_bottom = strip_bottom + _STRIP + _BETWEEN
     sheet = Sheet(page, panel_bottom + _PANEL + above + _BELOW_HEADER + header.height, ruler)
@@ -117,14 +121,14 @@ def draw_skyline(
     panel = Frame(_LEFT, panel_bottom, width, _PANEL, 0.0, 360.0, low, high)
     _draw_horizon(sheet, panel, skyline, stations)
     if stations:
-        _draw_numbers(sheet, panel, stations, levels)
+        draw_numbers(sheet, panel, stations, levels)
     _write_bearings(sheet, panel, None)
     farthest_m = float(np.nanmax(skyline.distance_m, initial=1000.0))
     strip = Frame(_LEFT, strip_bottom, width, _STRIP, 0.0, 360.0, 0.0, 1.08 * farthest_m)
     _draw_distances(sheet, strip, skyline)
     if declination_deg is not None:
         _write_bearings(sheet, strip, declination_deg)
-    _draw_key(sheet, foot.height + list_height, key)
+    draw_key(sheet, foot.height + list_height, key)
     if stations:
         names.draw(sheet, foot.height + names.height)
     foot.draw(sheet)
@@ -152,39 +156,6 @@ def save_skyline_chart(skyline: Skyline, path: Path | str, *, overwrite: bool = 
     """
     title = f"Skyline from {words.place_name(skyline.site, lambda _: True)}"
     save_picture(path, lambda: draw_skyline(skyline, **how), title, overwrite=overwrite)
-
-
-def spread_out(wanted: Floats, apart: float, low: float, high: float) -> Floats:
-    """Places no nearer than ``apart``, as near as may be to those wanted (least squares).
-
-    Parameters
-    ----------
-    wanted : ndarray, shape (n,)
-        Rising.
-    apart : float
-        Least distance of neighbours; they are set closer where they would not fit.
-    low, high : float
-        Bounds.
-
-    Returns
-    -------
-    ndarray, shape (n,)
-    """
-    count = wanted.size
-    if count < 2:
-        return np.clip(wanted, low, high)
-    step = min(apart, (high - low) / (count - 1))
-    # less their least distances, places need only rise: pool neighbours that do not
-    blocks: list[list[float]] = []
-    for value in wanted - step * np.arange(count):
-        blocks.append([float(value), 1.0])
-        while len(blocks) > 1 and blocks[-2][0] > blocks[-1][0]:
-            mean, many = blocks.pop()
-            before = blocks[-1]
-            before[0] = (before[0] * before[1] + mean * many) / (before[1] + many)
-            before[1] += many
-    level = np.concatenate([np.full(int(many), mean) for mean, many in blocks])
-    return np.asarray(np.clip(level, low, high - step * (count - 1)) + step * np.arange(count))
 
 
 def _header(
@@ -267,7 +238,7 @@ def _draw_horizon(sheet: Sheet, frame: Frame, skyline: Skyline, stations: Sequen
     for stands in ("below", "before", "unknown", "above"):
         some = [one for one in stations if one.stands == stands]
         if some:
-            _draw_dots(axes, frame, some, stands, sheet.scale)
+            draw_dots(axes, frame, some, stands, sheet.scale)
     face = sheet.ruler.faces.regular(Sizes.tick)
     ticks = round_ticks(frame.y_low, frame.y_high, 6)
     for i, tick in enumerate(ticks):
@@ -289,47 +260,6 @@ def _ground_path(azimuth: Floats, ground: Floats, frame: Frame) -> Any:
 
     corners = [(360.0, frame.y_low), (0.0, frame.y_low)]
     return Outline([*zip(azimuth.tolist(), ground.tolist(), strict=True), *corners])
-
-
-def _draw_dots(axes: Axes, frame: Frame, stations: Sequence[OnSkyline], stands: str, scale: float) -> None:
-    """Stations where they appear; those too low for the panel at its foot."""
-    inset = (frame.y_high - frame.y_low) * _DOT / frame.height
-    x = [one.landmark.azimuth_deg for one in stations]
-    y = [min(max(one.elevation_deg, frame.y_low + inset), frame.y_high) for one in stations]
-    mark = _mark(stands, scale)
-    if stands in {"below", "before"}:  # where they stand out of the ground
-        halo = mark | {"markeredgecolor": INK, "markeredgewidth": mark["markeredgewidth"] + 3.0 * scale}
-        axes.plot(x, y, linestyle="none", zorder=5, clip_on=False, gid=f"halo-{stands}", **halo)
-    axes.plot(x, y, linestyle="none", zorder=6, clip_on=False, gid=f"stations-{stands}", **mark)
-
-
-def _mark(stands: str, scale: float) -> dict[str, Any]:
-    """How a station is marked: told apart by shape, on the ground all but those above the horizon."""
-    mark: dict[str, Any] = {"markersize": _DOT * scale, "markeredgewidth": 1.8 * scale}
-    if stands == "below":
-        return mark | {"marker": "x", "markeredgecolor": PAPER, "markeredgewidth": 2.4 * scale}
-    fill = {"above": HIGHLIGHT, "before": INK, "unknown": DIM}[stands]
-    rim = PAPER if stands == "before" else INK
-    return mark | {"marker": "o", "markerfacecolor": fill, "markeredgecolor": rim}
-
-
-def _number_levels(count: int, width: float) -> int:
-    """Rows of numbers above the panel."""
-    return max(1, math.ceil(count * _NUMBERS / (width + _NUMBERS)))
-
-
-def _draw_numbers(sheet: Sheet, frame: Frame, stations: Sequence[OnSkyline], levels: int) -> None:
-    """Upright numbers above the panel, as near over their ticks as there is room, in turn in each row."""
-    face = sheet.ruler.faces.bold(Sizes.label)
-    order = sorted(range(len(stations)), key=lambda i: stations[i].landmark.azimuth_deg)
-    x = np.array([frame.x(stations[i].landmark.azimuth_deg) for i in order])
-    spots = spread_out(x, _NUMBERS / levels, frame.left, frame.right)
-    for turn, (i, at, spot) in enumerate(zip(order, x.tolist(), spots.tolist(), strict=True)):
-        foot, bend = frame.top + 3.0, frame.top + _LEADER
-        base = bend + (turn % levels) * _NUMBER_ROW
-        sheet.lines([[(at, frame.top - 5.0), (at, foot)]], 1.4)
-        sheet.lines([[(at, foot), (spot, bend - 1.0)], [(spot, bend - 1.0), (spot, base - 1.0)]], 0.9)
-        sheet.text(spot, base + 2.0, str(i + 1), face, ha="center", gid=f"number-{i}")
 
 
 def _write_bearings(sheet: Sheet, frame: Frame, declination_deg: float | None) -> None:
@@ -389,32 +319,3 @@ def _draw_distances(sheet: Sheet, frame: Frame, skyline: Skyline) -> None:
         note,
         gid="distance-caption",
     )
-
-
-def _key_entries(stations: Sequence[OnSkyline], *, gap: bool) -> list[tuple[str, str]]:
-    entries = [
-        (stands, text)
-        for stands, text in (
-            ("above", "above the horizon"),
-            ("below", "hidden below it"),
-            ("before", "nearer than it"),
-            ("unknown", "not known"),
-        )
-        if any(one.stands == stands for one in stations)
-    ]
-    return [*entries, ("gap", "no elevation data")] if gap else entries
-
-
-def _draw_key(sheet: Sheet, y: float, entries: Sequence[tuple[str, str]]) -> None:
-    """Say in one row what the marks and the dim tone mean."""
-    face = sheet.ruler.faces.regular(Sizes.note)
-    x, middle = MARGIN, y + 4.5
-    for name, text in entries:
-        ground = {"gap": DIM, "below": INK, "before": INK}.get(name, PAPER)
-        sheet.lines([[(x, middle), (x + 22.0, middle)]], 15.0, ground, capstyle="butt")
-        if name != "gap":
-            axes = sheet.axes(Frame(x, y - 3.0, 22.0, 15.0, 0.0, 1.0, 0.0, 1.0), f"key-mark-{name}")
-            axes.set_zorder(3)
-            axes.plot([0.5], [0.5], linestyle="none", **_mark(name, sheet.scale))
-        sheet.text(x + 28.0, y, text, face, gid=f"key-{name}")
-        x += 28.0 + sheet.ruler.width(text, face) + 22.0

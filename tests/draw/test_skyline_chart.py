@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from pathprofile.area.landmarks import Landmark, OnSkyline, against_skyline
 from pathprofile.area.skyline import Skyline
-from pathprofile.draw.skyline_chart import draw_skyline, save_skyline_chart, spread_out
+from pathprofile.draw.skyline_chart import draw_skyline, save_skyline_chart
+from pathprofile.draw.skyline_marks import spread_out
 from pathprofile.draw.style import Page
 from pathprofile.errors import OutputError
 from pathprofile.places import Location
