@@ -115,7 +115,7 @@ def draw_numbers(sheet: Sheet, frame: Frame, stations: Sequence[OnSkyline], leve
 
 
 def key_entries(stations: Sequence[OnSkyline], *, gap: bool) -> list[tuple[str, str]]:
-    """Marks that occur, and what they mean; ``gap`` adds the tone of what is not known."""
+    """List the marks that occur and what they mean; ``gap`` adds the tone of what is not known."""
     entries = [
         (stands, text)
         for stands, text in (
