@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-import io
-import re
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from pathprofile.atomic import write_atomically
 from pathprofile.draw import words
 from pathprofile.draw.clearance_panel import RATIO_HIGH, RATIO_LOW, draw_clearance
 from pathprofile.draw.header import MARGIN, Header
 from pathprofile.draw.key import draw_key
 from pathprofile.draw.profile_panel import draw_profile
+from pathprofile.draw.saving import SUFFIXES, save_picture
 from pathprofile.draw.scales import format_tick, round_ticks
 from pathprofile.draw.sheet import POINTS_WIDE, Frame, Ruler, Sheet
-from pathprofile.draw.style import PAGE, PAPER, SOFT_INK, Page, Sizes
-from pathprofile.errors import OutputError
+from pathprofile.draw.style import PAGE, SOFT_INK, Page, Sizes
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -27,7 +24,6 @@ if TYPE_CHECKING:
 
 __all__ = ["SUFFIXES", "draw_path", "save_path_chart"]
 
-SUFFIXES = (".png", ".svg", ".pdf")
 _SIDE = 66.0
 _STRIP_HEIGHT = 66.0
 _STRIP_BOTTOM = 84.0
@@ -125,33 +121,12 @@ def save_path_chart(
     OutputError
         For another suffix, and if the file cannot be written; nothing half-written stays behind.
     """
-    suffix = Path(path).suffix.lower()
-    if suffix not in SUFFIXES:
-        raise OutputError(
-            f"cannot draw into {str(path)!r}: give a name that ends in "
-            f"{', '.join(SUFFIXES[:-1])} or {SUFFIXES[-1]}"
-        )
-    figure = draw_path(reach, page=page, headline=headline, header_lines=header_lines, caution=caution)
-    write_atomically(path, _encoded(figure, suffix, _title(reach)), overwrite=overwrite)
-
-
-def _encoded(figure: Figure, suffix: str, title: str) -> bytes:
-    """Bytes of a file without the date or the random names that matplotlib would put in."""
-    written = io.BytesIO()
-    how: dict[str, dict[str, Any]] = {
-        ".png": {"metadata": {"Title": title}, "pil_kwargs": {"compress_level": 3}},
-        ".svg": {"metadata": {"Title": title, "Date": None}},
-        ".pdf": {"metadata": {"Title": title, "CreationDate": None}},
-    }
-    figure.savefig(written, format=suffix[1:], facecolor=PAPER, **how[suffix])
-    return _with_plain_ids(written.getvalue()) if suffix == ".svg" else written.getvalue()
-
-
-def _with_plain_ids(svg: bytes) -> bytes:
-    """Replace the random names of shared SVG parts by running numbers."""
-    names = dict.fromkeys(re.findall(rb'id="((?:[hmp]|C[0-9a-f]+_[0-9a-f]+_)?[0-9a-f]{10})"', svg))
-    numbers = {name: b"part%d" % i for i, name in enumerate(names)}
-    return re.sub(rb'(id="|#)([\w]+)(?=[")])', lambda found: found[1] + numbers.get(found[2], found[2]), svg)
+    save_picture(
+        path,
+        lambda: draw_path(reach, page=page, headline=headline, header_lines=header_lines, caution=caution),
+        _title(reach),
+        overwrite=overwrite,
+    )
 
 
 def _title(reach: Reach) -> str:
