@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pathprofile.draw import words
@@ -17,6 +16,7 @@ from pathprofile.draw.style import PAGE, SOFT_INK, Page, Sizes
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
+    from pathlib import Path
 
     from matplotlib.figure import Figure
 

@@ -168,7 +168,7 @@ def _open_at(call: ToCall, at: int) -> tuple[int, int] | None:
     return next((window for window in call.windows if window[0] < at <= window[1]), None)
 
 
-def _reason(first: ToCall, parts: list[str], *, turns: int, rounds: int) -> str:
+def _reason(first: ToCall, parts: Sequence[str], *, turns: int, rounds: int) -> str:
     if first.chance < WORKABLE_FROM:
         text = "First the best there is, for none is easy"
     elif first.receive_only:
