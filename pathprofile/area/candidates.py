@@ -24,7 +24,9 @@ if TYPE_CHECKING:
     Ints = npt.NDArray[np.int64]
 
 __all__ = [
+    "EDGE_CELLS",
     "LEAST_BREAK",
+    "LEAST_FALL",
     "STEEPEST_DEG",
     "Candidates",
     "Field",
@@ -39,6 +41,8 @@ STEEPEST_DEG = 25.0
 """Steeper ground is left out: nobody puts up a mast there (common practice)."""
 LEAST_BREAK = math.tan(math.radians(3.0))
 """How much steeper the ground ahead must fall than it fell before, to be an edge."""
+LEAST_FALL = math.tan(math.radians(1.0))
+"""How much the ground ahead must fall."""
 EDGE_CELLS = 2
 """How far ahead and back an edge is looked for: one cell is too noisy."""
 _PROMINENCE_CELLS = 6
@@ -219,7 +223,8 @@ def edge_breaks(field: Field, azimuth_deg: float) -> Floats:
     -------
     ndarray, shape field.grid.shape
         Slope behind less slope ahead, rising positive, over two cells each way. It counts where the ground
-        ahead falls, the break is 3° or more, and neither neighbour along the azimuth has a sharper one.
+        ahead falls by 1° or more, the break is 3° or more, and neither neighbour along the azimuth has a
+        sharper one.
     """
     from scipy import ndimage
 
@@ -237,7 +242,7 @@ def edge_breaks(field: Field, azimuth_deg: float) -> Floats:
     behind = (field.ground_m - shifted(field.ground_m, -EDGE_CELLS)) / reach_m
     sharp = np.where(np.isnan(ahead) | np.isnan(behind), 0.0, behind - ahead)
     near = np.fmax(shifted(sharp, 1.0), shifted(sharp, -1.0))
-    edge = (sharp >= LEAST_BREAK) & (ahead < 0.0) & (sharp >= np.nan_to_num(near) - 1e-12)
+    edge = (sharp >= LEAST_BREAK) & (ahead <= -LEAST_FALL) & (sharp >= np.nan_to_num(near) - 1e-12)
     return np.where(edge, sharp, 0.0)
 
 

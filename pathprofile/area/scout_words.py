@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pathprofile import geodesy
-from pathprofile.area.candidates import EDGE_CELLS, LEAST_BREAK
+from pathprofile.area.candidates import EDGE_CELLS, LEAST_BREAK, LEAST_FALL
 from pathprofile.errors import PathProfileError
 from pathprofile.trip.links import equipped, link_at
 
@@ -107,8 +107,8 @@ def edge_ahead_m(here: Location, there: Location, terrain: Any, cell_m: float) -
 
     Notes
     -----
-    An edge is where the slope over two cells ahead falls, and by 3° or more steeper than over two cells
-    behind, and no sharper one is within a cell. The first one counts.
+    An edge is where the slope over two cells ahead falls by 1° or more, and by 3° or more steeper than over
+    two cells behind, and no sharper one is within a cell. The first one counts.
     """
     leg = geodesy.inverse(here.latitude_deg, here.longitude_deg, there.latitude_deg, there.longitude_deg)
     step_m = cell_m / 2.0
@@ -130,7 +130,7 @@ def edge_ahead_m(here: Location, there: Location, terrain: Any, cell_m: float) -
     inner = sharp[2:-2]
     edge = (
         (inner >= LEAST_BREAK)
-        & (ahead[2:-2] < 0.0)
+        & (ahead[2:-2] <= -LEAST_FALL)
         & (inner >= np.maximum(sharp[:-4], sharp[4:]))
         & (inner >= np.maximum(sharp[1:-3], sharp[3:-1]))
     )
