@@ -10,12 +10,16 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pathprofile.errors import TerrainError
-from pathprofile.terrain.tiles import Tile, open_dataset, unpacked
+from pathprofile.terrain.archives import read_whole, unpacked
+from pathprofile.terrain.library import library_errors, library_settings, open_dataset
+from pathprofile.terrain.soundness import check_unchanged
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
+
+    from pathprofile.terrain.tiles import Tile
 
 __all__ = ["BlockCache", "decode"]
 
@@ -33,10 +37,8 @@ _USUAL_FILL = -9999.0
 # Nearer than this to a sample [cells], the other samples of its cell do not count, voids among them.
 _ON_SAMPLE = 1e-6
 _OPEN_FILES = 32
-# What the raster library may hold of its own, for files whose blocks do not fit ours.
-_LIBRARY_BYTES = 32 * 2**20
-# A stream is decoded in one go up to this many samples.
-_WHOLE_STREAM = 7201 * 7201
+# Most blocks side by side to decode at once, from a file of long rows.
+_WIDEST = 256
 
 
 class _Pool:
@@ -195,7 +197,7 @@ class BlockCache:
         """All heights of one tile in strips of rows, NaN where void, past the cache."""
         tile = self._tiles[index]
         strip = max(_SIDE, tile.block_height)
-        with _little_memory(), self._opened(index) as dataset:
+        with library_settings(), self._opened(index) as dataset:
             for top in range(0, tile.height, strip):
                 window = (top, min(top + strip, tile.height), 0, tile.width)
                 yield decode(dataset, tile, window, np.dtype(np.float64))
@@ -239,7 +241,7 @@ class BlockCache:
             return
         grid.pool.allocate()
         missing = wanted[~here]
-        with _little_memory(), self._opened(index) as dataset:
+        with library_settings(), self._opened(index) as dataset:
             for window in _windows(grid.tile, grid.block_cols, missing):
                 values = decode(dataset, grid.tile, window, grid.pool.dtype)
                 self._keep(index, grid, window, values, set(missing.tolist()))
@@ -284,39 +286,41 @@ class BlockCache:
     @contextmanager
     def _opened(self, index: int) -> Iterator[Any]:
         """Open a tile; a packed one is unpacked first, which finds damage that reading in place does not."""
-        content = unpacked(self._tiles[index]) if _read_whole(self._tiles[index]) else None
+        content = unpacked(self._tiles[index]) if read_whole(self._tiles[index]) else None
         if content is None:
             yield self._dataset(index)
             return
         from rasterio.io import MemoryFile
 
         name, data = content
-        with MemoryFile(data, filename=name) as memory, memory.open() as dataset:
-            yield dataset
+        tile = self._tiles[index]
+        try:
+            with MemoryFile(data, filename=name) as memory, memory.open() as dataset:
+                check_unchanged(dataset, tile)
+                yield dataset
+        except library_errors() as error:
+            raise _gone(tile) from error
 
     def _dataset(self, index: int) -> Any:
         if index in self._datasets:
             self._datasets.move_to_end(index)
             return self._datasets[index]
-        from rasterio.errors import RasterioError, RasterioIOError
-
+        tile = self._tiles[index]
         try:
-            self._datasets[index] = open_dataset(self._tiles[index].source)
-        except (RasterioIOError, RasterioError) as error:
-            path = self._tiles[index].path
-            raise TerrainError(
-                f"cannot read elevation file {path!r} any more; put it back or name the folder again"
-            ) from error
+            dataset = open_dataset(tile.source)
+        except library_errors() as error:
+            raise _gone(tile) from error
+        check_unchanged(dataset, tile)
+        self._datasets[index] = dataset
         while len(self._datasets) > _OPEN_FILES:
             self._datasets.popitem(last=False)[1].close()
         return self._datasets[index]
 
 
-def _little_memory() -> Any:
-    """Keep the raster library from holding many decoded blocks of its own; ours are enough."""
-    import rasterio
-
-    return rasterio.Env(GDAL_CACHEMAX=_LIBRARY_BYTES)
+def _gone(tile: Tile) -> TerrainError:
+    return TerrainError(
+        f"cannot read elevation file {tile.path!r} any more; put it back or name the folder again"
+    )
 
 
 def decode(
@@ -326,14 +330,12 @@ def decode(
     dtype: np.dtype[Any],
 ) -> NDArray[Any]:
     """Heights of a window (top, bottom, left, right) [m]; voids are NaN, or the least 16-bit integer."""
-    from rasterio.errors import RasterioError, RasterioIOError
-
     top, bottom, left, right = window
     place = ((top, bottom), (left, right))
     try:
         raw = dataset.read(1, window=place)
         void = dataset.read_masks(1, window=place) == 0 if tile.has_mask else np.zeros(raw.shape, np.bool_)
-    except (RasterioIOError, RasterioError) as error:
+    except library_errors() as error:
         raise TerrainError(
             f"elevation file {tile.path!r} is truncated or damaged: its rows {top} to {bottom} cannot be"
             " read; remove it or fetch it again"
@@ -366,21 +368,20 @@ def _storage(tile: Tile) -> np.dtype[Any]:
     return np.dtype(np.float64)
 
 
-def _read_whole(tile: Tile) -> bool:
-    """Whether reading all of a tile at once is cheaper than parts of it."""
-    return tile.in_archive and tile.height * tile.width <= _WHOLE_STREAM
-
-
 def _windows(tile: Tile, block_cols: int, missing: NDArray[np.intp]) -> list[tuple[int, int, int, int]]:
     """Windows that hold the missing blocks and do not make the library decode anything twice."""
     row, col = missing // block_cols, missing % block_cols
-    if _read_whole(tile):
+    if read_whole(tile):
         return [(0, tile.height, 0, tile.width)]
     if tile.block_width >= tile.width:
         spans = [
             (r, 1, int(col[row == r].min()), int(col[row == r].max()) + 1) for r in np.unique(row).tolist()
         ]
-        blocks = [(r, r + n, left, right) for r, n, left, right in spans]
+        blocks = [
+            (r, r + n, first, min(first + _WIDEST, right))
+            for r, n, left, right in spans
+            for first in range(left, right, _WIDEST)
+        ]
     else:
         tall = max(tile.block_height // _SIDE, 1) if tile.block_height % _SIDE == 0 else 1
         wide = max(tile.block_width // _SIDE, 1) if tile.block_width % _SIDE == 0 else 1

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from pathprofile import __version__
 from pathprofile.atomic import write_atomically
 from pathprofile.errors import OutputError, TerrainError
+from pathprofile.terrain.archives import sources_in
 from pathprofile.terrain.names import is_companion_layer
 from pathprofile.terrain.tiles import Tile, complaint_about, read_tile
 
@@ -38,10 +39,11 @@ class Refused:
 
 
 class FileIndex:
-    """Headers of the files seen before, kept in one JSON file.
+    """Headers of the files seen before, kept in one file: a line that vouches for the next, and the headers.
 
-    An entry counts only while the file's size and time of change are what they were. A folder that
-    cannot be written, or an index that cannot be read, costs time and nothing else.
+    An entry counts only while the file's size and times of change are what they were, and the index only
+    while it is as it was written. A folder that cannot be written, or an index that cannot be read, costs
+    time and nothing else.
 
     Parameters
     ----------
@@ -55,10 +57,10 @@ class FileIndex:
         self._changed = False
         if self._file is not None:
             try:
-                stored = json.loads(self._file.read_text(encoding="utf-8"))
-                if stored["made_by"] == __version__:
-                    self._entries = dict(stored["files"])
-            except (OSError, ValueError, KeyError, TypeError):
+                voucher, _, files = self._file.read_bytes().partition(b"\n")
+                if voucher == _voucher(files):
+                    self._entries = json.loads(files)
+            except OSError:
                 self._entries = {}
 
     def tiles(self, path: Path) -> list[Tile] | None:
@@ -68,7 +70,7 @@ class FileIndex:
             if entry["stamp"] != _stamp(path):
                 return None
             return [Tile.from_json(facts) for facts in entry["tiles"]]
-        except (OSError, KeyError, TypeError, ValueError):
+        except (OSError, KeyError):
             return None
 
     def store(self, path: Path, tiles: list[Tile]) -> None:
@@ -106,10 +108,19 @@ class FileIndex:
         kept = {key: entry for key, entry in self._entries.items() if Path(key).exists()}
         try:
             self._file.parent.mkdir(parents=True, exist_ok=True)
-            write_atomically(self._file, json.dumps({"made_by": __version__, "files": kept}).encode())
+            files = json.dumps(kept).encode()
+            write_atomically(self._file, _voucher(files) + b"\n" + files)
         except (OSError, OutputError):
             return
         self._changed = False
+
+
+def _voucher(files: bytes) -> bytes:
+    """Line that holds only for these headers and this version."""
+    import hashlib
+
+    digest = hashlib.sha256(files).hexdigest()
+    return json.dumps({"made_by": __version__, "sha256": digest}).encode()
 
 
 def find_tiles(
@@ -187,6 +198,13 @@ def _may_hold_heights(file: Path) -> bool:
     return file.suffix.lower() in _SUFFIXES or name.endswith((".zip", ".hgt.gz"))
 
 
+def _sources(path: Path) -> list[str]:
+    try:
+        return sources_in(path, lambda m: _may_hold_heights(Path(m)) and not m.lower().endswith(_PACKED))
+    except OSError as error:
+        raise TerrainError(complaint_about(path)) from error
+
+
 def _tiles_of_file(path: Path, index: FileIndex, projections: Projections) -> list[Tile]:
     known = index.tiles(path)
     if known is not None:
@@ -196,38 +214,18 @@ def _tiles_of_file(path: Path, index: FileIndex, projections: Projections) -> li
     return tiles
 
 
-def _sources(path: Path) -> list[str]:
-    """Names under which the raster library opens what a file holds."""
-    suffix = path.suffix.lower()
-    if suffix == ".gz":
-        return [f"/vsigzip/{path}"]
-    if suffix != ".zip":
-        return [str(path)]
-    import zipfile
-
-    try:
-        with zipfile.ZipFile(path) as archive:
-            members = sorted(archive.namelist())
-    except (OSError, zipfile.BadZipFile) as error:
-        if isinstance(error, OSError):
-            raise TerrainError(complaint_about(path)) from error
-        raise TerrainError(
-            f"elevation file {str(path)!r} is truncated or is no zip archive; remove it or fetch it again"
-        ) from error
-    wanted = [m for m in members if _may_hold_heights(Path(m)) and not m.lower().endswith(_PACKED)]
-    return [f"/vsizip/{path}/{member}" for member in wanted if not member.startswith("__MACOSX")]
-
-
 def _stamp(path: Path) -> list[int]:
     """Size and time of change of a file and of what lies beside it."""
     state = path.stat()
-    stamp = [state.st_size, state.st_mtime_ns]
+    # A copy may keep size and time of change of what it replaces; the time of its own coming is the system's.
+    stamp = [state.st_size, state.st_mtime_ns, state.st_ctime_ns]
     if path.suffix.lower() in {".hgt", *_PACKED}:
         return stamp
     for suffix in _SIDECARS:
         for beside in (path.with_suffix(suffix), path.with_name(path.name + suffix)):
             try:
-                stamp.append(beside.stat().st_mtime_ns)
+                state = beside.stat()
+                stamp += [state.st_size, state.st_mtime_ns, state.st_ctime_ns]
             except OSError:
                 stamp.append(0)
     return stamp

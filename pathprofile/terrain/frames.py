@@ -56,6 +56,15 @@ class Projections:
     def __init__(self) -> None:
         self._known: dict[str, Any] = {}
 
+    def knows(self, crs_wkt: str) -> bool:
+        """Whether latitude and longitude on Earth follow from coordinates in a system."""
+        from pyproj.exceptions import ProjError
+
+        try:
+            return not crs_wkt or self._transformer(crs_wkt) is not None
+        except ProjError:
+            return False
+
     def to_degrees(self, crs_wkt: str, x: NDArray[Any], y: NDArray[Any]) -> tuple[NDArray[Any], NDArray[Any]]:
         """Latitude and longitude [degrees] of coordinates in a system; infinite where it does not reach."""
         if not crs_wkt:

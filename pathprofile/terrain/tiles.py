@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import logging
 import math
 import re
-import warnings
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -14,12 +12,14 @@ import numpy as np
 
 from pathprofile.errors import TerrainError
 from pathprofile.terrain.frames import Projections, metres_per_degree, outline_bounds
+from pathprofile.terrain.library import library_errors, open_dataset
 from pathprofile.terrain.names import ModelKind, datum_from_name, kind_from_name, square_name
+from pathprofile.terrain.soundness import check_bounds, check_cells, check_size, is_complete, plain_words
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Affine6", "CrsKind", "Tile", "complaint_about", "open_dataset", "read_tile", "unpacked"]
+__all__ = ["Affine6", "CrsKind", "Tile", "complaint_about", "read_tile"]
 
 Affine6 = tuple[float, float, float, float, float, float]
 CrsKind = Literal["wgs84", "degrees", "projected"]
@@ -155,45 +155,6 @@ class Tile:
         )
 
 
-def open_dataset(source: str) -> Any:
-    """Open a raster quietly: complaints come as exceptions, never on the screen."""
-    import rasterio
-    from rasterio.errors import NotGeoreferencedWarning
-
-    logging.getLogger("rasterio").setLevel(logging.CRITICAL)
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", NotGeoreferencedWarning)
-        return rasterio.open(source)
-
-
-def unpacked(tile: Tile) -> tuple[str, bytes] | None:
-    """Name and content of a raster in a zip or gzip stream; None if it needs other files beside it.
-
-    Raises
-    ------
-    TerrainError
-        If the stream is damaged, which its check sums show.
-    """
-    import gzip
-    import zipfile
-    import zlib
-
-    name = Path(tile.source.removesuffix(".gz")).name
-    if Path(name).suffix.lower() not in {".hgt", ".tif", ".tiff"}:
-        return None
-    try:
-        if tile.source.startswith("/vsigzip/"):
-            with gzip.open(tile.path) as stream:
-                return name, stream.read()
-        with zipfile.ZipFile(tile.path) as archive:
-            return name, archive.read(tile.source.removeprefix(f"/vsizip/{tile.path}/"))
-    except (OSError, EOFError, KeyError, zipfile.BadZipFile, zlib.error) as error:
-        raise TerrainError(
-            f"elevation file {tile.path!r} is truncated or damaged: it cannot be unpacked;"
-            " remove it or fetch it again"
-        ) from error
-
-
 def read_tile(path: Path, source: str, projections: Projections) -> Tile:
     """Read the header of one raster.
 
@@ -216,12 +177,10 @@ def read_tile(path: Path, source: str, projections: Projections) -> Tile:
         For a file that is no raster, is truncated, has no coordinate reference system, or holds
         something else than heights.
     """
-    from rasterio.errors import RasterioError, RasterioIOError
-
     try:
         with open_dataset(source) as dataset:
             return _tile_of(dataset, path, source, projections)
-    except (RasterioIOError, RasterioError) as error:
+    except (*library_errors(), OSError) as error:
         raise TerrainError(complaint_about(path)) from error
 
 
@@ -269,6 +228,11 @@ def _tile_of(
             f"elevation file {str(path)!r} holds {dataset.count} bands of {dataset.dtypes[0]}, not heights; "
             "give a raster with one band of heights"
         )
+    check_size(dataset, path)
+    if not is_complete(dataset, path):
+        raise TerrainError(
+            f"elevation file {str(path)!r} is truncated: it lacks samples; remove it or fetch it again"
+        )
     wkt = str(dataset.crs.to_wkt())
     horizontal, vertical = _split(wkt)
     crs_kind: CrsKind = "projected"
@@ -283,15 +247,18 @@ def _tile_of(
         )
     height, width = int(dataset.height), int(dataset.width)
     crs_wkt = "" if crs_kind == "wgs84" else horizontal
+    if not projections.knows(crs_wkt):
+        raise TerrainError(
+            f"elevation file {str(path)!r} has a coordinate reference system from which no latitude and"
+            " longitude on Earth follow; give it another, or save it in WGS 84"
+        )
     latitude, longitude = projections.to_degrees(crs_wkt, *_outline(affine, height, width))
     known = np.isfinite(latitude) & np.isfinite(longitude)
-    if not known.any():
-        raise TerrainError(
-            f"elevation file {str(path)!r} lies outside what its coordinate reference system can describe; "
-            "check its georeferencing"
-        )
+    cell_deg = 0.0 if crs_kind == "projected" else math.hypot(affine[3], affine[4])
+    check_bounds(latitude[known], longitude[known], cell_deg, path)
     south, west, north, east = outline_bounds(latitude[known], longitude[known])
     sides = _cell_sides_m(affine, crs_wkt, height, width, projections)
+    check_cells(affine, sides, path)
     inner_name = Path(source).name
     block_height, block_width = dataset.block_shapes[0]
     unit = str(dataset.units[0] or "").strip().lower()
@@ -346,14 +313,14 @@ def _stated_kind(tags: dict[str, str]) -> ModelKind | None:
 def _vertical_datum(wkt: str, vertical: str, tags: dict[str, str]) -> str | None:
     stated = re.match(r'\w+\["([^"]+)"', vertical)
     if stated:
-        return re.sub(r" (height|depth)\b.*$", "", stated.group(1)).strip()
+        return plain_words(re.sub(r" (height|depth)\b.*$", "", stated.group(1)))
     if "ellipsoidal height" in wkt.lower():
         return "ellipsoid"
     if tags.get("DTED_VerticalDatum", "").strip().upper() == "E96":
         return "EGM96"
     return next(
         (
-            value
+            plain_words(value)
             for key, value in sorted(tags.items())
             if re.fullmatch(r"vertical_?datum", key, re.IGNORECASE)
         ),
@@ -363,7 +330,10 @@ def _vertical_datum(wkt: str, vertical: str, tags: dict[str, str]) -> str | None
 
 def _vertical_unit_m(vertical: str) -> float | None:
     unit = re.search(r'UNIT\["[^"]*",([0-9.eE+-]+)', vertical)
-    return float(unit.group(1)) if unit else None
+    try:
+        return float(unit.group(1)) if unit else None
+    except ValueError:
+        return None
 
 
 def _outline(affine: Affine6, height: int, width: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

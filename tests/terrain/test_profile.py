@@ -52,7 +52,7 @@ def test_points_are_equal_steps_of_the_geodesic(rasters: RasterFactory) -> None:
     # The shorter side of a 3 arc-second cell is that along the parallel, and shortest at the northern end.
     degree = _length_m((46.8, -21.0, 46.8, -20.999)) * 1000
     assert profile.cell_m == pytest.approx(degree / 1200, rel=2e-4)
-    assert profile.step_m <= profile.cell_m < profile.step_m * 1.01
+    assert 2 * profile.step_m <= profile.cell_m < 2 * profile.step_m * 1.01  # half a coarse cell
     assert profile.count == profile.distance_m.size
     assert (profile.latitude_deg[0], profile.longitude_deg[0]) == path[:2]
     assert (profile.latitude_deg[-1], profile.longitude_deg[-1]) == path[2:]
@@ -109,7 +109,7 @@ def test_a_small_hole_is_bridged_along_the_path(rasters: RasterFactory) -> None:
     # One void column makes two cells void: the stretch is between 2 and 4 steps of 77 m.
     assert 2 * 76 < bridge.length_m < 300
     assert profile.bridged_m == bridge.length_m
-    assert 1 <= profile.void_points == profile.void_mask.sum() <= 3
+    assert 1 <= profile.void_points == profile.void_mask.sum() <= 6
     assert profile.sea_points == 0
     np.testing.assert_allclose(
         profile.ground_m, plane(profile.latitude_deg, profile.longitude_deg), atol=0.01
@@ -148,7 +148,7 @@ def test_strict_holes_and_sea_where_hole(rasters: RasterFactory) -> None:
     store = _holed(rasters, (slice(90, 110), slice(140, 160)))
     path = (46.1, -20.98, 46.1, -20.72)
     with pytest.raises(
-        TerrainGapError, match=r"tile N46W021 has a hole on the path from 9\.2 to 10\.9 km, holes are refused"
+        TerrainGapError, match=r"tile N46W021 has a hole on the path from 9\.2 to 10\.8 km, holes are refused"
     ):
         extract_profile(store, *path, strict_holes=True)
     profile = extract_profile(store, *path, strict_holes=True, sea_where_hole=True)
@@ -163,7 +163,7 @@ def test_strict_holes_and_sea_where_hole(rasters: RasterFactory) -> None:
 def test_a_hole_too_wide_is_refused(rasters: RasterFactory) -> None:
     store = _holed(rasters, (slice(60, 140), slice(100, 160)))
     path = (46.1, -20.98, 46.1, -20.72)
-    with pytest.raises(TerrainGapError, match=r"hole on the path from 6\.1 to 10\.9 km, too wide to bridge"):
+    with pytest.raises(TerrainGapError, match=r"hole on the path from 6\.1 to 10\.8 km, too wide to bridge"):
         extract_profile(store, *path)
     profile = extract_profile(store, *path, sea_where_hole=True)
     assert profile.sea_points == profile.void_points > 50
