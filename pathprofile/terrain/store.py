@@ -249,7 +249,7 @@ class TerrainStore:
         finest: dict[int, Touch] = {}
         longitude = np.unwrap(longitude_deg, period=360.0)
         for frame in self._frames:
-            for turn in (-360.0, 0.0, 360.0) if frame.in_degrees else (0.0,):
+            for turn in _turns(frame, longitude):
                 x, y = frame.xy(latitude_deg, longitude + turn)
                 # Short pieces, so that a long slanting path does not ask every tile of its wide bounds.
                 for start in range(0, max(x.size - 1, 1), 32):
@@ -444,6 +444,16 @@ class Touch:
     cell_m: float
     frame: Frame
     placement: Placement
+
+
+def _turns(frame: Frame, longitude_deg: NDArray[np.float64]) -> list[float]:
+    """Whole turns that bring a line to the longitudes of a frame's tiles."""
+    if not frame.in_degrees:
+        return [0.0]
+    west = min(p.west - p.cell_x for p in frame.placements)
+    east = max(p.east + p.cell_x for p in frame.placements)
+    first, last = float(longitude_deg.min()), float(longitude_deg.max())
+    return [turn for turn in (-360.0, 0.0, 360.0) if first + turn <= east and last + turn >= west]
 
 
 def _segments_touch(p: Placement, x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.bool_]:
