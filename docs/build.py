@@ -34,12 +34,14 @@ def main() -> None:
     """Parse, measure if asked, write."""
     parser = argparse.ArgumentParser(description="Write the generated parts of the pages in docs/ anew.")
     parser.add_argument("--measure", action="store_true", help="run the test suite and the case sets first")
-    parser.add_argument("--junit", type=Path, metavar="FILE", help="take a run made with --junitxml FILE")
+    parser.add_argument(
+        "--junit", type=Path, nargs="+", metavar="FILE", help="take a run made with --junitxml FILE"
+    )
     parser.add_argument("--pictures", action="store_true", help="draw the pictures anew")
     asked = parser.parse_args()
     if asked.measure or asked.junit:
         with tempfile.TemporaryDirectory() as folder:
-            measure(asked.junit or run_tests(Path(folder) / "junit.xml"))
+            measure(asked.junit or [run_tests(Path(folder) / "junit.xml")])
     if asked.pictures:
         from building.pictures import draw_all
 
@@ -65,7 +67,7 @@ def run_tests(junit: Path) -> Path:
     return junit
 
 
-def measure(junit: Path) -> None:
+def measure(junit: list[Path]) -> None:
     """Keep what a run and the case sets say."""
     reference = Path(os.environ.get("PATHPROFILE_REFERENCE", ROOT.parent / "shared")) / "reference"
     if not reference.is_dir():

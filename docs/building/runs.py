@@ -9,6 +9,7 @@ from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
 __all__ = ["from_memory", "property_tests", "read_junit"]
@@ -17,18 +18,18 @@ _BROWSER = "tests.export.sheet.test_browser"
 _PUBLISHED = "published cases: "
 
 
-def read_junit(file: Path) -> dict[str, Any]:
-    """Count what one run did, from the XML that ``pytest --junitxml`` writes.
+def read_junit(files: Sequence[Path]) -> dict[str, Any]:
+    """Count what one run did, or one in parts, from the XML that ``pytest --junitxml`` writes.
 
     Raises
     ------
     SystemExit
         When a test failed: no page is built from that.
     """
-    cases = list(ET.parse(file).getroot().iter("testcase"))  # noqa: S314 - our own run wrote it
+    cases = [case for file in files for case in ET.parse(file).iter("testcase")]  # noqa: S314 - our own XML
     failed = [case for case in cases if case.find("failure") is not None or case.find("error") is not None]
     if failed:
-        raise SystemExit(f"{len(failed)} tests failed in {file}; the first: {failed[0].get('name')}")
+        raise SystemExit(f"{len(failed)} tests failed; the first: {failed[0].get('name')}")
     rooms: dict[str, Counter[str]] = {}
     browser: dict[str, str] = {}
     reasons: Counter[str] = Counter()
