@@ -193,7 +193,8 @@ def scout(
     cache_dir : Path, optional
         Where compiled code is kept, see `pathprofile.area.compiled.compiled`.
     progress : callable, optional
-        Told the stage ("looking", "refining", "judging") and its `State`.
+        Told the stage ("looking", "refining", "judging") and its `State`; refining goes in rounds, each of
+        which counts anew.
 
     Returns
     -------

@@ -132,7 +132,7 @@ class Search:
         self._score: dict[Node, float] = {}
         here = spot.location
         fast = self._losses(
-            "looking",
+            None,
             np.array([here.latitude_deg]),
             np.array([here.longitude_deg]),
             np.array([spot_ground_m]),
@@ -204,7 +204,9 @@ class Search:
             and self.field.allowed[row, column]
         ]
 
-    def _losses(self, stage: str, latitude: Floats, longitude: Floats, ground_m: Floats | None) -> Floats:
+    def _losses(
+        self, stage: str | None, latitude: Floats, longitude: Floats, ground_m: Floats | None
+    ) -> Floats:
         means, options = self._means, self._terms.options
         progress = means.progress
         found = losses_between(
@@ -219,7 +221,7 @@ class Search:
             cache_dir=means.cache_dir,
             engine=means.engine,
             store=means.store,
-            progress=None if progress is None else lambda state: progress(stage, state),
+            progress=None if progress is None or stage is None else lambda state: progress(stage, state),
         )
         self.worked += found.worked
         self.kept += found.kept

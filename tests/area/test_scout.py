@@ -343,7 +343,8 @@ class TestResume:
             look(you, stations, island, resume=tmp_path, progress=stop, **asked)
         again = look(you, stations, island, resume=tmp_path, **asked)
         assert again.places == whole.places
-        assert again.links_kept >= 0.4 * whole.links_worked * 0.5
+        # what was finished, and the links from the spot before it
+        assert again.links_kept == seen[-1][1] + len(stations) > 400
         assert again.links_worked + again.links_kept == whole.links_worked
         assert again.links_worked < whole.links_worked
         third = look(you, stations, island, resume=tmp_path, **asked)
