@@ -40,6 +40,8 @@ __all__ = [
 
 TERRAIN_SIGMA_M = 5.0
 """Standard deviation of open elevation models of 30 m and 90 m (common practice)."""
+_ALIKE_WITHIN_M = 1000.0
+"""Errors of a map are alike over about this distance (common practice)."""
 _TREES_M = 10.0
 _WORTH_SAYING_DB = 1.0
 
@@ -333,10 +335,8 @@ def _doubts(found: Survey, reach: Reach) -> list[str]:
             f"may mirror the wave: up to {best_db:.0f} dB more or {worst}; the mast a metre or two up or "
             "down finds out. This is not in the figures above."
         )
-    higher, lower = (
-        _again(found, reach, np.full(found.cluttered.distance_m.shape, sign * TERRAIN_SIGMA_M))
-        for sign in (1.0, -1.0)
-    )
+    error_m = _map_error_m(found.cluttered.distance_m)
+    higher, lower = (_again(found, reach, sign * error_m) for sign in (1.0, -1.0))
     cost_db = higher.loss.loss_db - reach.loss.loss_db
     gain_db = reach.loss.loss_db - lower.loss.loss_db
     if max(abs(cost_db), abs(gain_db)) >= _WORTH_SAYING_DB:
@@ -344,7 +344,31 @@ def _doubts(found: Survey, reach: Reach) -> list[str]:
             f"If the map is {TERRAIN_SIGMA_M:.0f} m too low between the ends the path is {cost_db:.0f} dB "
             f"worse, if too high {gain_db:.0f} dB better."
         )
-    return texts
+    return [*_at_the_feet(reach), *texts]
+
+
+def _at_the_feet(reach: Reach) -> list[str]:
+    """Say when an answer hangs on ground that no map of this grain can show."""
+    horizons = (
+        (reach.from_end, reach.sightline.from_horizon_m),
+        (reach.to_end, reach.sightline.to_horizon_m),
+    )
+    return [
+        f"The ground within {horizon_m:.0f} m of {end.location.label or end.location.text} hides the rest: "
+        f"the map's cells are {reach.profile.cell_m:.0f} m, so go and look; a few steps or metres of mast "
+        "may change everything."
+        for end, horizon_m in horizons
+        if not reach.sightline.in_sight and horizon_m <= reach.profile.cell_m
+    ]
+
+
+def _map_error_m(distance_m: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    """Height error of the map against that at the ends, which share it with the ground beside them."""
+    to_m = distance_m[-1] - distance_m
+    apart: npt.NDArray[np.float64] = (1.0 - np.exp(-distance_m / _ALIKE_WITHIN_M)) * (
+        1.0 - np.exp(-to_m / _ALIKE_WITHIN_M)
+    )
+    return TERRAIN_SIGMA_M * apart
 
 
 def _on(found: Survey, start_m: float, stop_m: float) -> npt.NDArray[np.bool_]:

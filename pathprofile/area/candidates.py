@@ -47,7 +47,7 @@ EDGE_CELLS = 2
 """How far ahead and back an edge is looked for: one cell is too noisy."""
 _PROMINENCE_CELLS = 6
 _PROMINENCE_M = 500.0
-_MOST_NODES = 4_000_000
+_MOST_NODES = 2_000_000
 _ROWS_AT_ONCE = 64
 
 
@@ -106,7 +106,7 @@ def field_within(
     radius_m : float
         How far to look [m].
     cell_m : float
-        Spacing of the nodes, best that of the tiles [m]. Of areas that would take more than four million
+        Spacing of the nodes, best that of the tiles [m]. Of areas that would take more than two million
         nodes every second, third … is looked at.
     terrain : TerrainStore
     round_shape : bool

@@ -223,8 +223,8 @@ def scout(
 
     Places nearer the given spot than two cells are not offered, nor are places nearer each other than that.
 
-    **Memory**: 20 bytes a node of the ground looked at, at most four million; 8 bytes a link; beside them as
-    `pathprofile.area.many_links.losses_between`.
+    **Memory**: 90 bytes a node of the ground looked at, at most two million of them; 8 bytes a link; beside
+    them as `pathprofile.area.many_links.losses_between`.
 
     References
     ----------

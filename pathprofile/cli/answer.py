@@ -16,13 +16,14 @@ if TYPE_CHECKING:
     from pathprofile.link.assume import Assumption
     from pathprofile.link.budget import LinkBudget
     from pathprofile.link.evaluate import Direction, ModeRow
+    from pathprofile.sightline import LeastHeights
 
-__all__ = ["answer_lines", "headline", "margin_line", "sight_sentence"]
+__all__ = ["answer_lines", "headline", "margin_line", "parted_lines", "rounded_up", "sight_sentence"]
 
 _WIDTH = 79
 _HEIGHT = 24
-_LABEL = 33
-_COLUMN = 22
+_LABEL = 31
+_COLUMN = 23
 _USUALLY_OBSTRUCTED_M = 50_000.0
 _OBSTRUCTED_AS_USUAL = "No line of sight, usual at this distance; that alone does not rule out a contact"
 _REGIONS = {
@@ -50,13 +51,13 @@ def answer_lines(contact: Contact, changes: Changes | None = None) -> list[str]:
         *_budget_lines(contact),
     ]
     end = [
-        *(line for remark in (*contact.doubts, *_notes(contact)) for line in _wrapped(remark)),
+        *_wrapped_all(*_grave(contact), *contact.doubts, *_notes(contact)),
         *_wrapped(_assumed(contact)),
         *_wrapped(_caution(contact)),
     ]
     other = _wrapped(_other_modes(contact, ()))
-    room = _HEIGHT - len(top) - len(end) - len(other) - 1
-    told = [] if changes is None else _told(changes, 0 if link.pair.verdict.word == "solid" else room)
+    room = max(_HEIGHT - len(top) - len(end) - len(other) - 2, 3)
+    told = [] if changes is None else _told(changes, 0 if link.pair.verdict.word == "solid" else min(room, 5))
     return [*top, *_change_lines(told), *_wrapped(_other_modes(contact, told)), *end]
 
 
@@ -88,7 +89,7 @@ def sight_sentence(contact: Contact) -> str:
         return (
             f"In sight, but tight: {_REGIONS[seen.limiting_region]} ({where}) leaves "
             f"{math.floor(100 * seen.minimum_fresnel_ratio) / 100:.2f} of the first Fresnel radius; "
-            "0.6 would be free."
+            f"0.6 would be free{_masts(seen.height_for_fresnel_m)}."
         )
     main = reach.obstacles.main
     if reach.obstacles.smooth_reason is not None or main is None or main.clearance_m >= 0.0:
@@ -101,12 +102,27 @@ def sight_sentence(contact: Contact) -> str:
             f"{-seen.clearance_m[crest]:.0f} m above the line"
         )
     if reach.leg.distance_m >= _USUALLY_OBSTRUCTED_M:
-        return f"{_OBSTRUCTED_AS_USUAL}: {stands}."
-    return f"No line of sight: {stands}. That alone does not rule out a contact."
+        return f"{_OBSTRUCTED_AS_USUAL}: {stands}{_masts(seen.height_for_sight_m)}."
+    masts = _masts(seen.height_for_sight_m)
+    return f"No line of sight: {stands}{masts}. That alone does not rule out a contact."
+
+
+def _masts(heights: LeastHeights) -> str:
+    """Masts that would do it, each alone or both alike; nothing where none below the limit does."""
+    told = [
+        f"{height_m:.0f} m {who}"
+        for height_m, who in ((heights.from_m, "here"), (heights.to_m, "there"), (heights.both_m, "at both"))
+        if height_m is not None
+    ]
+    return f"; a mast of {' or '.join(told)} would do" if told else ""
 
 
 def _wrapped(text: str) -> list[str]:
     return textwrap.wrap(text, _WIDTH, break_on_hyphens=False)
+
+
+def _wrapped_all(*texts: str) -> list[str]:
+    return [line for text in texts for line in _wrapped(text)]
 
 
 def _good_within(contact: Contact) -> str:
@@ -145,7 +161,7 @@ def _budget_lines(contact: Contact) -> list[str]:
         _row("", ["you → them" if link.out else "", "them → you" if link.back else ""]),
         _row("radiated, with antenna", [_db(way, "eirp_dbm", "dBm") for way in ways]),
         _row(path, [f"-{loss.loss_db:.1f} dB" if way else "" for way in ways]),
-        _row("antenna and coax that receive", [_collected(way) for way in ways]),
+        _row("collected (antenna, coax, aim)", [_collected(way) for way in ways]),
         _row(
             "signal | noise, dBm",
             [f"{way.budget.level_dbm:.1f}|{way.budget.noise_dbm:.1f}" if way else "" for way in ways],
@@ -191,11 +207,9 @@ def _mechanism(contact: Contact) -> str:
     return f"{rules}; {less_db:.0f} dB less for a tenth of the year." if less_db >= 0.5 else f"{rules}."
 
 
-def _told(changes: Changes, room: int) -> list[Change]:
+def _told(changes: Changes, most: int) -> list[Change]:
     """Pick the best five changes, fewer where the screen is full, none if none is needed; and the mistake."""
-    mistakes = list(changes.mistakes[:1])
-    most = max(3, min(5, room - len(mistakes))) if room else 0
-    return [*changes.ranked[:most], *mistakes]
+    return [*changes.ranked[:most], *changes.mistakes[:1]]
 
 
 def _change_lines(told: list[Change]) -> list[str]:
@@ -233,7 +247,7 @@ def _other_modes(contact: Contact, told: Sequence[Change]) -> str:
 
 
 _WORTH_A_WORD = ("fm", "ssb", "morse", "packet-1200", "weak-digital")
-_WORTH_TELLING = ("power", "antenna gain", "antenna height", "noise")
+_WORTH_TELLING = ("power", "antenna gain", "antenna height", "feedline", "noise")
 
 
 def _assumed(contact: Contact) -> str:
@@ -242,7 +256,9 @@ def _assumed(contact: Contact) -> str:
         values = [
             _phrase(item)
             for item in contact.link.assumed
-            if item.station == end.station and item.what in _WORTH_TELLING
+            if item.station == end.station
+            and item.what in _WORTH_TELLING
+            and not (item.what == "feedline" and " m" not in item.value)
         ]
         if values:
             told.append(f"{end.station} {', '.join(values)}")
@@ -253,21 +269,38 @@ def _assumed(contact: Contact) -> str:
 
 
 def _phrase(item: Assumption) -> str:
-    return {"antenna height": f"antenna at {item.value}", "noise": f"{item.value} noise"}.get(
-        item.what, item.value
-    )
+    return {
+        "antenna height": f"antenna at {item.value}",
+        "noise": f"{item.value} noise",
+        "feedline": ", ".join(item.value.split(", ")[:2]).replace(", ", " "),
+    }.get(item.what, item.value)
+
+
+def parted_lines(contact: Contact) -> list[str]:
+    """Both verdicts where the methods part, in one line; none where they agree."""
+    return [
+        f"{note[0].upper()}{note[1:]}." for note in contact.link.notes if note.startswith("the methods part")
+    ]
 
 
 def _notes(contact: Contact) -> list[str]:
     """Pick the notes that change how the figures are to be read."""
-    parted = [
-        f"{note[0].upper()}{note[1:]}." for note in contact.link.notes if note.startswith("the methods part")
-    ]
+    parted = parted_lines(contact)
     remarks = list(contact.reach.loss.remarks)
     return parted + [remark for remark in remarks if not (parted and remark.startswith("The methods part"))]
 
 
+def rounded_up(distance_m: float) -> float:
+    """Distance to keep, in tenths of a metre and never less than it is."""
+    return max(math.ceil(distance_m * 10.0 - 1e-9) / 10.0, 0.1)
+
+
+def _grave(contact: Contact) -> list[str]:
+    """Warnings that no answer should be read without."""
+    return [text for text in contact.reach.warnings if text.startswith("DOUBTFUL")]
+
+
 def _caution(contact: Contact) -> str:
     keep_m = contact.link.exposure[0].keep_m
-    distance = "" if keep_m is None else f"{keep_m:.1f} m from the antenna, "
+    distance = "" if keep_m is None else f"{rounded_up(keep_m):.1f} m from the antenna, "
     return f"Safety: {distance}twice the mast from power lines; this is no safety line."

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 import os
 import re
 from pathlib import Path
@@ -27,6 +28,7 @@ __all__ = [
     "distance_or_none",
     "elevation_paths",
     "height_or_none",
+    "mistyped",
     "obstacles_of",
     "open_terrain",
     "sea_of",
@@ -35,7 +37,12 @@ __all__ = [
 
 _GAIN = re.compile(r"([-+]?\d+(?:[.,]\d+)?)\s*dB([id])", re.IGNORECASE)
 _LOSS = re.compile(r"([-\u2212]?\d+(?:[.,]\d+)?)\s*dB", re.IGNORECASE)
-_COAX = re.compile(r"(.+?)[\s:]+([-\u2212]?\d+(?:[.,]\d+)?)\s*(m|ft)", re.IGNORECASE)
+_COAX = re.compile(
+    r"(.+?)[\s:]+([-\u2212]?\d+(?:[.,]\d+)?)\s*(m|ft)(?:[\s,+]+(\d{1,2})\s*adapters?)?", re.IGNORECASE
+)
+_EXTRA = re.compile(r"(.+?)\s*\+\s*(\d+(?:[.,]\d+)?)\s*dB", re.IGNORECASE)
+_POWER = re.compile(r"(\d+(?:[.,]\d+)?)\s*(mW|W|kW)?", re.IGNORECASE)
+_LONE_FLOOR = re.compile(r"[-\u2212]\d+(?:[.,]\d+)?\s*dBm", re.IGNORECASE)
 _S_READING = re.compile(r"S\s*\d+(?:\s*\+\s*\d+)?", re.IGNORECASE)
 _FLOOR = re.compile(r"([-\u2212]\d+(?:[.,]\d+)?)\s*dBm\s*/\s*(\d+(?:[.,]\d+)?)\s*(k?)Hz", re.IGNORECASE)
 _RISE = re.compile(r"\+?(\d+(?:[.,]\d+)?)\s*dB\s*rise", re.IGNORECASE)
@@ -99,6 +106,22 @@ def open_terrain(given: Sequence[str] | None) -> TerrainStore:
         )
     cache = Path(platformdirs.user_cache_dir("pathprofile", appauthor=False))
     return TerrainStore.open(paths, index_dir=cache)
+
+
+def mistyped(terrain: TerrainStore, places: Sequence[Location]) -> str:
+    """Hint for a place off the tiles that would lie on them with a sign or the order of numbers changed."""
+    for place in places:
+        latitude, longitude = place.latitude_deg, place.longitude_deg
+        if not math.isnan(float(terrain.elevation_m(latitude, longitude))):
+            continue
+        for what, other in (
+            ("latitude and longitude exchanged", (longitude, latitude)),
+            ("west instead of east, or the reverse", (latitude, -longitude)),
+            ("south instead of north, or the reverse", (-latitude, longitude)),
+        ):
+            if abs(other[0]) <= 90.0 and not math.isnan(float(terrain.elevation_m(*other))):
+                return f"; or is it {what}? {other[0]:g} {other[1]:g} lies on the tiles"
+    return ""
 
 
 def compile_cache() -> Path:
@@ -165,7 +188,7 @@ def station_of(
     frequency_mhz: float,
     *,
     height: str | None = None,
-    power_w: float | None = None,
+    power: str | None = None,
     antenna: str | None = None,
     feedline: str | None = None,
     noise: str | None = None,
@@ -180,7 +203,7 @@ def station_of(
     """
     said: dict[str, Any] = {
         "height_m": height_or_none(height),
-        "power_w": power_w,
+        "power_w": _power(power),
         "antenna": _antenna(antenna),
         "feedline": _feedline(feedline),
         "noise": _noise(noise),
@@ -227,6 +250,15 @@ def _number(text: str) -> float:
     return float(text.replace(",", ".").replace("\u2212", "-"))
 
 
+def _power(text: str | None) -> float | None:
+    if text is None:
+        return None
+    found = _POWER.fullmatch(text.strip())
+    if found is None:
+        raise StationError(f"power {text!r}: give watts, as 10, 10W, 500mW")
+    return _number(found[1]) * {"mw": 1e-3, "kw": 1e3}.get((found[2] or "w").lower(), 1.0)
+
+
 def _antenna(text: str | None) -> dict[str, Any] | None:
     if text is None:
         return None
@@ -242,14 +274,18 @@ def _feedline(text: str | None) -> dict[str, Any] | None:
     if loss := _LOSS.fullmatch(text.strip()):
         return {"loss_db": _number(loss[1])}
     if coax := _COAX.fullmatch(text.strip()):
-        return {"cable": coax[1], "length_m": _number(coax[2]) * (0.3048 if coax[3].lower() == "ft" else 1.0)}
-    raise StationError(f"feedline {text!r}: give cable and length as 'RG-213 12m', or its loss as 2.5dB")
+        length_m = _number(coax[2]) * (0.3048 if coax[3].lower() == "ft" else 1.0)
+        return {"cable": coax[1], "length_m": length_m, "adapters": int(coax[4] or 0)}
+    raise StationError(
+        f"feedline {text!r}: give cable and length as 'RG-213 12m' or 'RG-58 9m 2 adapters', "
+        "or its loss as 2.5dB"
+    )
 
 
 def _noise(text: str | None) -> dict[str, Any] | None:
     if text is None:
         return None
-    plain = text.strip()
+    plain = re.sub(r"\s+on\s+SSB$", "", text.strip(), flags=re.IGNORECASE)
     if _S_READING.fullmatch(plain):
         return {"s_reading": plain}
     if floor := _FLOOR.fullmatch(plain):
@@ -259,4 +295,8 @@ def _noise(text: str | None) -> dict[str, Any] | None:
         }
     if rise := _RISE.fullmatch(plain):
         return {"rise_db": _number(rise[1])}
+    if extra := _EXTRA.fullmatch(plain):
+        return {"category": extra[1], "extra_db": _number(extra[2])}
+    if _LONE_FLOOR.fullmatch(plain):
+        raise StationError(f"noise {text!r}: give the bandwidth too, as -120dBm/2.4kHz")
     return {"category": plain}

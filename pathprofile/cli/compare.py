@@ -70,6 +70,12 @@ def compare(
         typer.echo("\n".join(comparison_lines(found, relays)))
 
 
+def _tenths(chance: float) -> str:
+    from pathprofile.link.words import odds_text
+
+    return odds_text(chance).removeprefix("about ").removeprefix("over ")
+
+
 def comparison_lines(found: Comparison, relays: tuple[Relay, ...]) -> list[str]:
     """Text of a comparison."""
     width = max(9, min(14, 56 // max(1, len(found.sites))))
@@ -87,8 +93,8 @@ def comparison_lines(found: Comparison, relays: tuple[Relay, ...]) -> list[str]:
         + "".join(f"{f'{weights[site].reached_weight:g}':>{width}}" for site in found.sites)
     )
     lines.append(
-        f"{'worst odds':<23}"
-        + "".join(f"{f'{weights[site].worst_chance:.0%}':>{width}}" for site in found.sites)
+        f"{'least odds in reach':<23}"
+        + "".join(f"{_tenths(weights[site].worst_chance):>{width}}" for site in found.sites)
     )
     notes = [note for note in found.notes if ": no verdict." not in note]
     blank = len(found.notes) - len(notes)

@@ -86,7 +86,7 @@ def coverage(
         frequency_mhz,
         polarization=polarization,
         heights=(from_height, to_height),
-        powers_w=(from_power, to_power),
+        powers=(from_power, to_power),
         antennas=(from_antenna, to_antenna),
         feedlines=(from_feedline, to_feedline),
         noises=(from_noise, to_noise),

@@ -26,9 +26,9 @@ def demo(*, chart: options.Chart = None, as_json: options.Json = False) -> None:
     picture = chart or "pathprofile-demo.png"
     asked.check_output(picture, CHART_SUFFIXES)
     places = sample_places()
-    sides: tuple[tuple[str, str, float, str, str, SurroundingsName], ...] = (
-        (FROM, "6m", 10.0, "log-periodic", "RG-58 9m", "open"),
-        (TO, "10m", 50.0, "7-element beam", "RG-213 15m", "suburb"),
+    sides: tuple[tuple[str, str, str, str, str, SurroundingsName], ...] = (
+        (FROM, "6m", "10W", "log-periodic", "RG-58 9m", "open"),
+        (TO, "10m", "50W", "7-element beam", "RG-213 15m", "suburb"),
     )
     you, them = (
         Party(
@@ -36,14 +36,14 @@ def demo(*, chart: options.Chart = None, as_json: options.Json = False) -> None:
                 Station(name=name, place=name),
                 144.3,
                 height=height,
-                power_w=power_w,
+                power=power,
                 antenna=antenna,
                 feedline=line,
             ),
             parse_location(f"{places[name].latitude_deg:.5f} {places[name].longitude_deg:.5f}", label=name),
             surroundings,
         )
-        for name, height, power_w, antenna, line, surroundings in sides
+        for name, height, power, antenna, line, surroundings in sides
     )
     with asked.open_terrain([str(sample_dir())]) as terrain:
         found = contact(you, them, terrain, date=asked.day(None), frequency_mhz=144.3, mode="ssb")

@@ -125,8 +125,8 @@ FromHeight = Annotated[
     str | None, _own("--from-height", "Your antenna above ground: 6, 6m, 20ft.", "HEIGHT", _ENDS)
 ]
 ToHeight = Annotated[str | None, _own("--to-height", "Their antenna above ground.", "HEIGHT", _ENDS)]
-FromPower = Annotated[float | None, _own("--from-power", "Your power at the radio, in watts.", "W", _ENDS)]
-ToPower = Annotated[float | None, _own("--to-power", "Their power, in watts.", "W", _ENDS)]
+FromPower = Annotated[str | None, _own("--from-power", "Your power at the radio: 10 or 10W.", "POWER", _ENDS)]
+ToPower = Annotated[str | None, _own("--to-power", "Their power, likewise.", "POWER", _ENDS)]
 FromAntenna = Annotated[
     str | None,
     _own(

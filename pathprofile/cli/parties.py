@@ -64,7 +64,7 @@ def parties(
     *,
     polarization: str | None,
     heights: tuple[str | None, str | None],
-    powers_w: tuple[float | None, float | None],
+    powers: tuple[str | None, str | None],
     antennas: tuple[str | None, str | None],
     feedlines: tuple[str | None, str | None],
     noises: tuple[str | None, str | None],
@@ -77,7 +77,7 @@ def parties(
             named.station,
             frequency_mhz,
             height=heights[index],
-            power_w=powers_w[index],
+            power=powers[index],
             antenna=antennas[index],
             feedline=feedlines[index],
             noise=noises[index],
@@ -96,7 +96,7 @@ def site_and_stranger(
     *,
     polarization: str | None,
     heights: tuple[str | None, str | None],
-    powers_w: tuple[float | None, float | None],
+    powers: tuple[str | None, str | None],
     antennas: tuple[str | None, str | None],
     feedlines: tuple[str | None, str | None],
     noises: tuple[str | None, str | None],
@@ -112,7 +112,7 @@ def site_and_stranger(
                 party.station,
                 frequency_mhz,
                 height=heights[index],
-                power_w=powers_w[index],
+                power=powers[index],
                 antenna=antennas[index],
                 feedline=feedlines[index],
                 noise=noises[index],
@@ -151,10 +151,11 @@ def party_named(text: str, book: Book | None, unstated: SurroundingsName) -> tup
     except LocationError as error:
         if book is None or any(letter.isdigit() for letter in text):
             raise
-        try:
-            book.station(text)
-        except StationError as unknown:
-            raise LocationError(f"{unknown}; it is no place either") from error
-        raise
+        from pathprofile.trip.names import did_you_mean
+
+        known = [each.name for each in (*book.sites, *book.stations)]
+        raise LocationError(
+            f"{text!r} is neither a place nor a name in the book; {did_you_mean(text, known)}"
+        ) from error
     name = " ".join((location.label or location.text).split()) or text.strip()
     return Party(Station(name=name[:80], place=text[:200]), location, unstated), None

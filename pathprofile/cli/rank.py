@@ -124,7 +124,7 @@ def _row_lines(row: PairAnswer, *, by_site: bool) -> list[str]:
     else:
         said = f"{row.pair.verdict.text.partition(', ')[2]}; {row.limits}"
         if row.cell is not None:
-            said += f"; known by a locator: {row.cell.text}"
+            said += f"; known as an area: {row.cell.text}"
         if row.methods_part:
             said += "; the methods part"
     return [*lines, *_wrapped(said, _INDENT)]

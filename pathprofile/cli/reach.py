@@ -10,7 +10,7 @@ import typer
 from pathprofile.cli import options
 
 if TYPE_CHECKING:
-    from pathprofile.contact import Contact
+    from pathprofile.contact import Contact, Party
     from pathprofile.terrain.store import TerrainStore
 
 CHART_SUFFIXES = (".png", ".svg", ".pdf")
@@ -61,9 +61,10 @@ def reach(
     """Say whether FROM can reach TO: the contact both ways, what limits it, what would change it."""
     from pathprofile.cli import asked
     from pathprofile.cli.parties import book_in_use, parties
-    from pathprofile.contact import contact
+    from pathprofile.errors import TerrainGapError
     from pathprofile.quantities import parse_distance_m, parse_frequency_mhz, parse_height_m
     from pathprofile.reach import GroundOptions
+    from pathprofile.trip.placed import placed_contact
 
     asked.check_output(chart, CHART_SUFFIXES)
     frequency_mhz = parse_frequency_mhz(frequency)
@@ -74,7 +75,7 @@ def reach(
         frequency_mhz,
         polarization=polarization,
         heights=(from_height, to_height),
-        powers_w=(from_power, to_power),
+        powers=(from_power, to_power),
         antennas=(from_antenna, to_antenna),
         feedlines=(from_feedline, to_feedline),
         noises=(from_noise, to_noise),
@@ -95,18 +96,59 @@ def reach(
     )
     air = asked.atmosphere_of(k, delta_n, n0, refractivity_maps, sides.you.location)
     with asked.open_terrain(dem or sides.dem) as terrain:
-        found = contact(
-            sides.you,
-            sides.them,
-            terrain,
-            date=asked.day(date),
-            frequency_mhz=frequency_mhz,
-            mode=mode,
-            atmosphere=air,
-            options=ground,
-            mast_limit_m=parse_height_m(mast_limit),
-        )
+        if _only_directions(sides.you, sides.them, as_json=as_json, chart=chart):
+            return
+        try:
+            found = placed_contact(
+                sides.you,
+                sides.them,
+                terrain,
+                date=asked.day(date),
+                frequency_mhz=frequency_mhz,
+                mode=mode,
+                atmosphere=air,
+                options=ground,
+                mast_limit_m=parse_height_m(mast_limit),
+            )
+        except TerrainGapError as gap:
+            hint = asked.mistyped(terrain, (sides.you.location, sides.them.location))
+            raise TerrainGapError(f"{gap}{hint}") from None
         deliver(found, terrain, chart=chart, as_json=as_json, quiet=quiet, with_k=sweep_k)
+
+
+def _only_directions(you: Party, them: Party, *, as_json: bool, chart: str | None) -> bool:
+    """Answer with directions alone where a place is too vague for anything else."""
+    from pathprofile.geodesy import inverse
+    from pathprofile.trip.areas import direction_span, too_vague
+
+    reasons = [reason for party in (you, them) if (reason := too_vague(party.location)) is not None]
+    if not reasons:
+        return False
+    here, there = you.location, them.location
+    leg = inverse(here.latitude_deg, here.longitude_deg, there.latitude_deg, there.longitude_deg)
+    span = direction_span(here, there)
+    if as_json:
+        from pathprofile.export.reach_json import SCHEMA, to_json
+
+        path = {"distance_m": leg.distance_m, "azimuth_deg": leg.azimuth_deg}
+        typer.echo(
+            to_json(
+                {
+                    "schema": SCHEMA,
+                    "path": {**path, "back_azimuth_deg": leg.back_azimuth_deg},
+                    "pair": {"chance": None, "verdict": None, "text": "; ".join(reasons)},
+                    "warnings": reasons,
+                }
+            )
+        )
+    else:
+        typer.echo(f"NO VERDICT: {'; '.join(reasons)}.")
+        typer.echo(f"To its middle {leg.distance_m / 1000:.0f} km, {leg.azimuth_deg:03.0f} true.")
+        if span is not None:
+            typer.echo(f"All of it: {span.text} (true).")
+    if chart is not None:
+        typer.echo("no picture: there is no single path to draw", err=True)
+    return True
 
 
 def _ground(said: str | None, in_book_m: float | None) -> float | None:
@@ -157,16 +199,23 @@ def deliver(
 
 def draw(found: Contact, chart: str) -> None:
     """Draw the picture of one contact into a file."""
-    from pathprofile.cli.answer import headline, margin_line
+    from pathprofile.cli.answer import headline, margin_line, parted_lines, rounded_up
     from pathprofile.draw.path_chart import save_path_chart
 
     keep_m = found.link.exposure[0].keep_m
-    keep = "" if keep_m is None else f"{keep_m:.1f} m from the antenna, "
+    keep = "" if keep_m is None else f"{rounded_up(keep_m):.1f} m from the antenna, "
+    grave = [text for text in found.reach.warnings if text.startswith("DOUBTFUL")]
     save_path_chart(
         found.reach,
         chart,
         headline=headline(found),
-        header_lines=(found.link.who_hears_whom, f"{margin_line(found)}."),
+        header_lines=(
+            found.link.who_hears_whom,
+            f"{margin_line(found)}.",
+            *grave[:1],
+            *parted_lines(found),
+            *(text for text in found.doubts if "is an area" in text),
+        ),
         caution=f"Keep {keep}masts twice their height from power lines. This is no safety line.",
     )
 

@@ -106,6 +106,12 @@ def sight_sentence(reach: Reach) -> str:
     sight = reach.sightline
     where = _short_distance(sight.limiting_distance_m)
     clearance = _metres(abs(sight.limiting_clearance_m))
+    main = reach.obstacles.main
+    if not sight.in_sight and main is not None and main.clearance_m < 0.0:
+        crest = reach.crest_index(main)
+        where = _short_distance(float(reach.survey.cluttered.distance_m[crest]))
+        above = _metres(abs(float(sight.clearance_m[crest])))
+        return f"Most in the way: ground {above} above the line, {where} out."
     if not sight.in_sight:
         return f"Most in the way: ground {clearance} above the line, {where} out."
     ratio = sight.minimum_fresnel_ratio

@@ -113,6 +113,7 @@ def reach_document(
             "second_opinion": loss.second_opinion,
             "second_opinion_db": loss.second_opinion_db,
             "second_opinion_k_factor": loss.second_opinion_k,
+            "second_opinion_cautions": list(loss.second_opinion_cautions),
             "disagreement_db": loss.disagreement_db,
             "without_troposcatter_db": loss.without_troposcatter_db,
             "not_exceeded_db": {f"{share:g}": value for share, value in loss.not_exceeded_db.items()},

@@ -33,6 +33,7 @@ DEFAULTS: Final[Mapping[str, Default]] = {
     "handheld height": Default(1.5, "m", PRACTICE),
     "cable": Default("RG-213", "", PRACTICE),
     "cable beyond the mast": Default(5.0, "m", PRACTICE),
+    "longest cable taken up a mast": Default(30.0, "m", f"{PRACTICE}: above it the radio goes up too"),
     "connectors": Default(2.0, "", PRACTICE),
     "noise figure": Default(5.0, "dB", PRACTICE),
     "handheld or FM mobile noise figure": Default(7.0, "dB", PRACTICE),

@@ -361,7 +361,8 @@ def _line_loss(
         cable = default_text("cable")
         taken.append(cable)
     if length_m is None:
-        length_m = height_m + default_number("cable beyond the mast")
+        length_m = min(height_m, default_number("longest cable taken up a mast"))
+        length_m += default_number("cable beyond the mast")
         taken.append(f"{length_m:g} m")
     if connectors is None:
         connectors = round(default_number("connectors"))

@@ -39,7 +39,10 @@ def odds_text(chance: float) -> str:
         return "below 1 in 20"
     if chance >= 0.95:
         return "over 19 in 20"
-    return f"about {min(max(round(chance * 10), 1), 9)} in 10"
+    tenths = min(max(round(chance * 10), 1), 9)
+    # a limit of the verdicts that is not reached must not read as reached
+    short = any(tenths == round(limit * 10) and chance < limit for limit in (MARGINAL_FROM, WORKABLE_FROM))
+    return f"{'nearly' if short else 'about'} {tenths} in 10"
 
 
 def verdict(readable: float, comfortable: float, *, may_be_solid: bool = True) -> Verdict:
@@ -58,7 +61,7 @@ def verdict(readable: float, comfortable: float, *, may_be_solid: bool = True) -
         solid from 0.9 of comfortable copy; workable from 0.7, marginal from 0.3 of just readable copy.
     """
     if comfortable >= SOLID_FROM and may_be_solid:
-        return Verdict("solid", comfortable)
+        return Verdict("solid", readable)
     if readable >= WORKABLE_FROM:
         return Verdict("workable", readable)
     return Verdict("marginal" if readable >= MARGINAL_FROM else "unlikely", readable)

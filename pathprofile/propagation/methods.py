@@ -92,6 +92,8 @@ class PathLoss:
         Best estimate with the scattered signal left out.
     second_opinion_k : float or None
         The k factor that the second opinion derives for itself.
+    second_opinion_cautions : tuple of str
+        What the second opinion itself says against its figure.
     remarks : tuple of str
         Sentences for the user: why methods part, what to mistrust.
     """
@@ -106,6 +108,7 @@ class PathLoss:
     not_exceeded_db: Mapping[float, float] = field(default_factory=dict)
     without_troposcatter_db: float | None = None
     second_opinion_k: float | None = None
+    second_opinion_cautions: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
 
     @property
@@ -185,8 +188,8 @@ def all_methods(
 
     Notes
     -----
-    The edge methods and the Irregular Terrain Model see the bare ground with single obstacles as P.1812 sees
-    clutter: as height on the profile. Knife-edge figures are diffraction over free space.
+    The edge methods see clutter and single obstacles as height on the profile; the Irregular Terrain Model
+    sees the bare ground alone. Knife-edge figures are diffraction over free space.
 
     References
     ----------
@@ -297,6 +300,7 @@ def all_methods(
         not_exceeded_db=dict(sorted(years.items())),
         without_troposcatter_db=without_db,
         second_opinion_k=terrain_model.k_factor if terrain_model else None,
+        second_opinion_cautions=terrain_model.cautions if terrain_model else (),
         remarks=_remarks(loss_db, without_db, whole_m, terrain_model, obstacles),
     )
 
@@ -398,7 +402,7 @@ def _remarks(
                 " It takes the path as in sight by its smoothed heights, though ground stands in the line."
             )
         elif terrain_model.mode == "troposcatter" or (without_db is not None and without_db - loss_db > 3.0):
-            reason = " Scatter in the air rules here, and the two treat it differently."
+            reason = " One of them takes the path as scatter in the air, the other does not."
         elif blocked and len(obstacles.kept) <= 2:
             reason = " A lone ridge is where the two part most: one sees an edge, the other a rounded Earth."
         found.append(

@@ -188,6 +188,18 @@ NOISE_CATEGORIES: Final[Mapping[str, NoiseCategory]] = {
 }
 
 
+_ALSO_NOISE: Final = {
+    "urban": "city",
+    "industrial": "city",
+    "business": "city",
+    "suburb": "residential",
+    "suburban": "residential",
+    "house": "residential",
+    "country": "rural",
+    "wilderness": "quiet rural",
+}
+
+
 @dataclass(frozen=True, slots=True)
 class Surroundings:
     """What stands round an antenna: its height, and the noise assumed there where none is stated."""
@@ -250,7 +262,7 @@ def mode_name(text: object) -> str:
 
 def noise_category_name(text: object) -> str:
     """Key of `NOISE_CATEGORIES` for what the user wrote; `StationError` with suggestions otherwise."""
-    return _lookup(text, NOISE_CATEGORIES, "noise category", {})
+    return _lookup(text, NOISE_CATEGORIES, "noise category", _ALSO_NOISE)
 
 
 def band_of(text: object) -> str:

@@ -58,10 +58,12 @@ class Projections:
 
     def knows(self, crs_wkt: str) -> bool:
         """Whether latitude and longitude on Earth follow from coordinates in a system."""
+        if not crs_wkt:
+            return True
         from pyproj.exceptions import ProjError
 
         try:
-            return not crs_wkt or self._transformer(crs_wkt) is not None
+            return self._transformer(crs_wkt) is not None
         except ProjError:
             return False
 

@@ -180,7 +180,7 @@ def read_tile(path: Path, source: str, projections: Projections) -> Tile:
     try:
         with open_dataset(source) as dataset:
             return _tile_of(dataset, path, source, projections)
-    except (*library_errors(), OSError) as error:
+    except library_errors() as error:
         raise TerrainError(complaint_about(path)) from error
 
 

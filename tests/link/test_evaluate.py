@@ -206,6 +206,8 @@ def test_facts_of_practice_behind_the_horizon_at_160_km(make_end) -> None:
         (0.70, 0.10, "workable", "workable, about 7 in 10"),
         (0.62, 0.10, "marginal", "marginal, about 6 in 10"),
         (0.30, 0.10, "marginal", "marginal, about 3 in 10"),
+        (0.695, 0.10, "marginal", "marginal, nearly 7 in 10"),
+        (0.28, 0.10, "unlikely", "unlikely, nearly 3 in 10"),
         (0.12, 0.01, "unlikely", "unlikely, about 1 in 10"),
         (0.01, 0.00, "unlikely", "unlikely, below 1 in 20"),
     ],

@@ -60,14 +60,16 @@ function chances(out, back, spread, time, angles) {
 
 // Word and the chance it stands on.
 function verdictOf(readable, comfortable, maySolid, limits) {
-  if (comfortable >= limits.solid && maySolid) return { word: "solid", chance: comfortable };
+  if (comfortable >= limits.solid && maySolid) return { word: "solid", chance: readable };
   const word = readable >= limits.workable ? "workable" : readable >= limits.marginal ? "marginal" : "unlikely";
   return { word, chance: readable };
 }
 function oddsText(chance) {
   if (chance < 0.05) return "below 1 in 20";
   if (chance >= 0.95) return "over 19 in 20";
-  return Math.min(9, Math.max(1, Math.round(chance * 10))) + " in 10";
+  const tenths = Math.min(9, Math.max(1, Math.round(chance * 10)));
+  const short = (tenths === 3 && chance < 0.3) || (tenths === 7 && chance < 0.7);
+  return (short ? "nearly " : "") + tenths + " in 10";
 }
 
 // What the listener makes of a level and a signal-to-noise ratio.

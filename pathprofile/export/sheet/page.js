@@ -74,7 +74,7 @@ function writeCall(call) {
   row.dataset.chance = call.chance;
   row.dataset.azimuth = call.azimuth;
   row.dataset.distance = call.distance;
-  write(path, "verdict", `${call.verdict.word}, ${odds.includes(" in 10") ? "about " : ""}${odds}`);
+  write(path, "verdict", `${call.verdict.word}, ${/^[0-9]/.test(odds) ? "about " : ""}${odds}`);
   for (const [way, margin, level, floor] of [["out", call.out, call.outLevel, call.outNoise],
     ["back", call.back, call.backLevel, call.backNoise]]) {
     if (margin === null) continue;

@@ -1,0 +1,82 @@
+"""One contact in full with somebody known by an area: odds of all of it, a path from its typical point."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from pathprofile.contact import Contact, Party, contact, customary_mode
+from pathprofile.trip.answer import answer_pair
+from pathprofile.trip.areas import area_of
+from pathprofile.trip.terms import Terms, Wanted
+
+if TYPE_CHECKING:
+    import datetime as dt
+
+    from pathprofile.atmosphere import Atmosphere
+    from pathprofile.reach import GroundOptions
+    from pathprofile.terrain.store import TerrainStore
+
+__all__ = ["placed_contact"]
+
+
+def placed_contact(
+    you: Party,
+    them: Party,
+    terrain: TerrainStore,
+    *,
+    date: dt.date,
+    frequency_mhz: float,
+    mode: str | None = None,
+    atmosphere: Atmosphere | None = None,
+    options: GroundOptions | None = None,
+    mast_limit_m: float = 100.0,
+) -> Contact:
+    """Answer for one pair as `pathprofile.contact.contact` does; an end known by an area counts as all of it.
+
+    Returns
+    -------
+    Contact
+        Between two points, theirs. With an area the pair's odds are those over the area, the path is that
+        from its typical point, and a doubt says so.
+
+    Raises
+    ------
+    StationError, LocationError, OutOfRangeError, TerrainError, TerrainGapError
+        As for `pathprofile.contact.contact`.
+    """
+
+    def from_points(one: Party, other: Party) -> Contact:
+        return contact(
+            one,
+            other,
+            terrain,
+            date=date,
+            frequency_mhz=frequency_mhz,
+            mode=mode,
+            atmosphere=atmosphere,
+            options=options,
+            mast_limit_m=mast_limit_m,
+        )
+
+    if area_of(you.location) is None and area_of(them.location) is None:
+        return from_points(you, them)
+    wanted = Wanted(frequency_mhz, mode or customary_mode(frequency_mhz))
+    terms = Terms(date=date, wanted=(wanted,), atmosphere=atmosphere)
+    if options is not None:
+        terms = replace(terms, options=options)
+    row = answer_pair(you, them, terrain, terms)
+    if row.pair is None or row.cell is None:
+        return from_points(you, them)  # whatever stands in the way is said there
+    moved = [
+        replace(party, location=replace(at, label=party.location.label or party.location.text))
+        for party, at in ((you, row.you_at), (them, row.them_at))
+    ]
+    typical = from_points(moved[0], moved[1])
+    vague = them if area_of(them.location) is not None else you
+    note = (
+        f"{vague.station.name} is an area, not a point: odds are over all of it ({row.cell.text}); "
+        "the path is that from its typical point."
+    )
+    asked = tuple(inquiry.text for inquiry in row.inquiries[:1])
+    return replace(typical, link=replace(typical.link, pair=row.pair), doubts=(note, *asked, *typical.doubts))
