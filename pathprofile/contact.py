@@ -318,7 +318,8 @@ def _doubts(found: Survey, reach: Reach) -> list[str]:
     """Where the answer could be fooled: trees on the deciding obstacle, and the error of the map."""
     texts = []
     main = reach.obstacles.main
-    if main is not None and reach.sightline.minimum_fresnel_ratio < 1.0:
+    smooth = reach.obstacles.smooth_reason is not None  # sea or plain: no ridge, and no trees on one
+    if main is not None and not smooth and reach.sightline.minimum_fresnel_ratio < 1.0:
         taller = _again(found, reach, np.where(_on(found, main.start_m, main.stop_m), _TREES_M, 0.0))
         cost_db = taller.loss.loss_db - reach.loss.loss_db
         if cost_db >= _WORTH_SAYING_DB:

@@ -276,6 +276,15 @@ def test_trees_on_the_deciding_ridge(strip: Strip) -> None:
     assert int(said[3]) == pytest.approx(more_db, abs=1.0)
 
 
+def test_sea_and_plain_are_no_ridge(strip: Strip) -> None:
+    """Smooth ground without a crest: 10 km, tight in sight, and 60 km, beyond the horizon."""
+    store = strip(lambda y: 0.0 * y)
+    for north in (45.14, 45.59):
+        found = ask(store, party("Gull Tor", 45.05, height_m=30.0), party("Marsh End", north, height_m=30.0))
+        assert found.reach.sightline.verdict != "clear"
+        assert not any("ridge" in doubt for doubt in found.doubts)
+
+
 def test_error_of_the_map(strip: Strip) -> None:
     """The ends stay, all between moves by 5 m: so does an independent run over such ground."""
     found = between_hills(strip(two_ridges))
