@@ -19,7 +19,7 @@ from pathprofile.area.scout import Scouting, scout
 from pathprofile.area.scout_search import Means, Search, wanted_from
 from pathprofile.area.scout_words import edge_ahead_m
 from pathprofile.contact import Party, contact
-from pathprofile.errors import LocationError, OutOfRangeError, PathProfileError
+from pathprofile.errors import LocationError, OutOfRangeError, PathProfileError, TerrainGapError
 from pathprofile.places import Location, parse_location
 from pathprofile.sample import sample_dir, sample_places
 from pathprofile.station import Station
@@ -376,6 +376,19 @@ class TestBadInput:
     def test_no_tile(self, look: Any, plateau: TerrainStore) -> None:
         with pytest.raises(LocationError, match="no elevation tile at"):
             look(party("Nowhere", 10.0, 10.0), [EASTBY], plateau, within_m=600.0)
+
+    def test_spot_on_a_hole(self, look: Any, plateau: TerrainStore, monkeypatch: pytest.MonkeyPatch) -> None:
+        sample = plateau.sample
+
+        def with_hole(latitude: Any, longitude: Any) -> Any:
+            height, source = sample(latitude, longitude)
+            at = np.broadcast_arrays(np.asarray(latitude), np.asarray(longitude))
+            height[np.hypot(at[0] - LATITUDE, at[1] - LONGITUDE) < 1e-3] = np.nan
+            return height, source
+
+        monkeypatch.setattr(plateau, "sample", with_hole)
+        with pytest.raises(TerrainGapError, match="no ground known at the spot .* move it, add the tile"):
+            look(YOU, [EASTBY], plateau, within_m=600.0)
 
     def test_nobody_wanted(self, look: Any, plateau: TerrainStore) -> None:
         with pytest.raises(PathProfileError, match="no station is wanted"):
