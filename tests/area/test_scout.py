@@ -387,7 +387,7 @@ class TestBadInput:
             return height, source
 
         monkeypatch.setattr(plateau, "sample", with_hole)
-        with pytest.raises(TerrainGapError, match="no ground known at the spot .* move it, add the tile"):
+        with pytest.raises(TerrainGapError, match=r"no ground known at the spot .* move it, add the tile"):
             look(YOU, [EASTBY], plateau, within_m=600.0)
 
     def test_nobody_wanted(self, look: Any, plateau: TerrainStore) -> None:
