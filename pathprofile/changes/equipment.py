@@ -32,7 +32,6 @@ _POWER_STEPS_W = (5.0, 10.0, 25.0, 50.0, 100.0)
 _POWER_LIMIT_W = 50.0
 """Portable power where no limit is stated (common practice)."""
 _LOW_LOSS_CABLE = "400-size low-loss foam"
-_LEAST_GAIN_DB = 0.5
 
 
 @dataclass(frozen=True)
@@ -84,8 +83,8 @@ def _longer_line(contact: Contact, height_m: float) -> float:
 def _power(contact: Contact) -> Iterator[Candidate]:
     for mine, helps in ((True, "you → them"), (False, "them → you")):
         end = contact.link.you if mine else contact.link.them
-        if end.receive_only:
-            continue
+        if end.receive_only or (end.handheld and end.max_power_w is None):
+            continue  # nobody holds 50 W to his head
         limit_w = _POWER_LIMIT_W if end.max_power_w is None else end.max_power_w
         steps = [step for step in _POWER_STEPS_W if end.power_w < step <= limit_w]
         if limit_w > end.power_w and limit_w not in steps:

@@ -225,6 +225,7 @@ def _facts(contact: Contact, you: End, them: End, height_m: float) -> PathFacts:
             to_antenna_agl_m=them.height_m,
             polarization=polarization,
             atmosphere=reach.atmosphere,
+            surroundings=reach.surroundings,
             deciding_only=True,
         )
     )

@@ -133,6 +133,14 @@ def test_no_power_exceeds_the_limit(patch: Patch, power_w: float, limit_w: float
         assert max(powers) == limit_w
 
 
+def test_a_handheld_is_offered_no_more_power_unless_its_limit_is_stated(patch: Patch) -> None:
+    """The distance to keep says nothing near the head, so nothing above what is stated is offered."""
+    store, stub = patch(country), {"kind": "handheld stub"}
+    for limit, powers in (({}, []), ({"max_power_w": 8.0}, ["8 W instead of 5 W"])):
+        tried = equipment_changes(ask(store, antenna=stub, power_w=5.0, **limit))
+        assert [each.what for each in tried if " W instead" in each.what] == powers
+
+
 def test_their_limit_binds_too(patch: Patch) -> None:
     store = patch(country)
     asked = ask(store, power_w=10.0)

@@ -15,11 +15,13 @@ from pathprofile.errors import StationError
 from pathprofile.geodesy import declination, inverse, sun_azimuth_deg
 from pathprofile.link.evaluate import evaluate
 from pathprofile.places import Location, parse_location
+from pathprofile.propagation.methods import Surroundings
 from pathprofile.reach import assess
 from pathprofile.sample import sample_dir
 from pathprofile.station import Station
 from pathprofile.terrain.store import TerrainStore
 from pathprofile.trip.sheet import Sheet, build_sheet, landmarks_in_sight
+from pathprofile.trip.sheet_figures import settings_of
 from pathprofile.trip.sheet_ladder import with_extra_noise
 
 DAY = dt.date(2026, 6, 14)
@@ -141,6 +143,20 @@ def test_stored_margins_are_those_of_the_library_at_every_height(
                 assert (
                     stored is None or way is None or stored == pytest.approx(way.budget.margin_db, abs=1e-9)
                 )
+
+
+def test_other_heights_stand_on_the_same_ground_and_climate() -> None:
+    me = Station.read({"name": "Gull Tor", "place": "47.74833 -21.00083", "set_ups": MINE})
+    them = Party(Station(name="Marsh End", place="46.29750 -20.93750"), parse_location("46.29750 -20.93750"))
+    sea = Surroundings(relative_permittivity=81.0, conductivity_s_per_m=5.0, climate=7)
+    with TerrainStore.open([sample_dir()]) as terrain:
+        asked = {"date": DAY, "frequency_mhz": 144.3, "mode": "ssb", "surroundings": sea, "with_modes": False}
+        planned = contact(Party(me, SITE, "open"), them, terrain, **asked)  # type: ignore[arg-type]
+        taller = Station.read({**me.model_dump(exclude_unset=True), "set_ups": [{**MINE[0], "height_m": 6}]})
+        alone = contact(Party(taller, SITE, "open"), them, terrain, **asked)  # type: ignore[arg-type]
+    row = settings_of(planned, (4.0, 6.0))[0].heights[-1]
+    assert row.height_m == 6.0
+    assert row.disagreement_db == pytest.approx(alone.link.disagreement_db, abs=1e-9)
 
 
 def test_heights_stay_within_the_stated_limit(sheet: Sheet) -> None:
