@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 from pathprofile.contact import Contact, path_facts
 from pathprofile.link.antennas import gain_dbi, pattern_of
 from pathprofile.link.assume import default_text
-from pathprofile.link.ends import NoFit, equip
+from pathprofile.link.ends import NoFit, equip, fitting_set_up
 from pathprofile.link.feedline import connector_loss_db, line_loss
 from pathprofile.link.noise import external_noise
 from pathprofile.reach import assess
@@ -221,12 +221,8 @@ def _quiet(contact: Contact) -> Iterator[Candidate]:
 
 
 def _fitting(contact: Contact) -> SetUp | None:
-    for set_up in contact.you.station.set_ups:
-        if set_up.covers(contact.link.frequency_mhz) and (
-            not set_up.modes or contact.link.mode in set_up.modes
-        ):
-            return set_up
-    return None
+    found = fitting_set_up(contact.you.station, contact.link.frequency_mhz, contact.link.mode)
+    return None if isinstance(found, NoFit) else found
 
 
 def _facts_again(contact: Contact, *, from_antenna_agl_m: float) -> PathFacts:

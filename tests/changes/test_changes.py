@@ -224,6 +224,22 @@ def test_adapters_and_cable(patch: Patch) -> None:
             assert change.gain_db == pytest.approx(gain_db, abs=0.05)
 
 
+def test_the_feedline_is_that_of_the_set_up_in_use(patch: Patch) -> None:
+    """The first set-up is on the band and has no antenna for it, so it is the second that is used."""
+    before = ask(patch(country))
+    set_ups = [
+        {"bands": ["6 m"], "antenna": {"kind": "collinear"}},
+        {"bands": ["6 m"], "feedline": {"cable": "RG-58", "length_m": 30, "adapters": 6}},
+    ]
+    you = replace(before.you, station=Station.read({"name": "Gull Tor", "place": "x", "set_ups": set_ups}))
+    again = contact(
+        you, before.them, patch(country), date=DAY, frequency_mhz=50.2, mode="fm", with_modes=False
+    )
+    tried = [each.what for each in equipment_changes(again)]
+    assert "no adapters (6 now)" in tried
+    assert "400-size low-loss foam cable instead of RG-58" in tried
+
+
 def test_forgetting_to_turn_is_a_mistake_not_a_suggestion(patch: Patch) -> None:
     changes = what_would_change(ask(patch(country), mode="ssb"))
     (mistake,) = changes.mistakes
