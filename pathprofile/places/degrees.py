@@ -22,6 +22,7 @@ _SIGNS = {"°": "degree", "'": "minute", '"': "second", ",": "comma", ";": "comm
 _UNITS = ("degree", "minute", "second")
 _HEMISPHERES = ("N", "S", "E", "W")
 _COMMA_RUN = re.compile(r"[0-9]+(?:,[0-9]+)+")
+_NUMBERS = re.compile(r"[0-9]+(?:,[0-9]+)*")
 
 
 class DegreePair(NamedTuple):
@@ -130,8 +131,11 @@ def _lettered(latitude_deg: float, longitude_deg: float) -> tuple[tuple[float, s
 
 def _with_decimal_commas(text: str) -> str | None:
     """Read commas between digits as decimal ones; None where that is anyone's guess."""
-    if any(run.count(",") not in {1, 3} for run in _COMMA_RUN.findall(text)):
+    runs = _COMMA_RUN.findall(text)
+    if any(run.count(",") not in {1, 3} for run in runs):
         return None
+    if _NUMBERS.findall(text) == runs and len(runs) == 1 and runs[0].count(",") == 1:
+        return None  # one decimal number is no place, so the comma can only part two
 
     def decimal(match: re.Match[str]) -> str:
         parts = match[0].split(",")

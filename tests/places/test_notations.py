@@ -9,7 +9,7 @@ import mgrs
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from pyproj import Transformer
+from pyproj import Geod, Transformer
 
 from pathprofile.errors import LocationError
 from pathprofile.geodesy import utm_zone
@@ -72,6 +72,44 @@ def test_digits_fit_the_uncertainty() -> None:
 )
 def test_cells_come_back_as_themselves(text: str) -> None:
     assert text in notations(parse_location(text)).values()
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "HN97",
+        "HN96ie",
+        "HN96ie29",
+        "HN96ie29LI",
+        "RR99",
+        "JP99xx",
+        "AA00",
+        "27T VM",
+        "27T VM 7 1",
+        "27T VM 758 169",
+    ],
+)
+def test_the_centre_of_a_cell_stays_near_it_in_every_notation(text: str) -> None:
+    """Read back by pyproj's geodesic, not by the rounding that wrote it."""
+    place = parse_location(text)
+    assert place.cell is not None
+    geod = Geod(ellps="WGS84")
+    south, west, north, east = place.cell
+    middle = (south + north) / 2.0
+    side_m = min(
+        geod.inv(west, south, west, north)[2], geod.inv(west, middle, (west + east) / 2.0, middle)[2] * 2.0
+    )
+    written = notations(place)
+    assert text in written.values()
+    for notation, typed in written.items():
+        back = parse_location(typed)
+        off_m = geod.inv(place.longitude_deg, place.latitude_deg, back.longitude_deg, back.latitude_deg)[2]
+        assert off_m <= 0.1 * side_m, (notation, typed)
+
+
+def test_a_square_of_two_degrees_is_not_rounded_to_whole_ones() -> None:
+    """The middle of HN97 (47 to 48 N, 22 to 20 W) is 47.5 N 21 W by construction."""
+    assert notations(parse_location("HN97"))["decimal degrees"] == "47.5 -21.0"
 
 
 def test_rounding_carries() -> None:
