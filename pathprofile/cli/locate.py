@@ -18,17 +18,22 @@ _NAMES = {"decimal degrees": "degrees"}
 
 
 def locate(
-    place: Annotated[str, typer.Argument(metavar="PLACE", help="Degrees, locator, UTM or MGRS.")],
+    place: Annotated[
+        str,
+        typer.Argument(metavar="PLACE", help="Degrees, locator, UTM, MGRS, or a name from the book."),
+    ],
     other: Annotated[str | None, typer.Argument(metavar="[OTHER]", help="A second place.")] = None,
     *,
+    book: options.Book = None,
     date: options.Date = None,
     as_json: options.Json = False,
 ) -> None:
     """Show a place in every notation; for two, add distance and azimuth out and back."""
     from pathprofile.cli.asked import day
-    from pathprofile.places import parse_location
+    from pathprofile.cli.named import named_places
 
-    places = [parse_location(text) for text in (place, other) if text is not None]
+    typed = [text for text in (place, other) if text is not None]
+    places, _ = named_places(typed, book)
     between = _between(places[0], places[1], day(date)) if len(places) == 2 else None
     if as_json:
         from pathprofile.export.reach_json import to_json
@@ -40,7 +45,9 @@ def locate(
         }
         typer.echo(to_json(document, indent=1))
         return
-    for each in places:
+    for text, each in zip(typed, places, strict=True):
+        # A place from the book is written there otherwise than it was asked for.
+        typer.echo(text if each.text == text else f"{each.label}: {each.text}")
         _show(each)
     if between is not None:
         _show_between(between)
@@ -51,6 +58,7 @@ def _document(place: Location) -> dict[str, object]:
 
     cell = place.cell
     return {
+        "label": place.label,
         "latitude_deg": place.latitude_deg,
         "longitude_deg": place.longitude_deg,
         "uncertainty_m": place.uncertainty_m,
@@ -62,7 +70,6 @@ def _document(place: Location) -> dict[str, object]:
 def _show(place: Location) -> None:
     from pathprofile.places import notations
 
-    typer.echo(place.text)
     for name, text in notations(place).items():
         typer.echo(f"  {name:<30}{text}")
     if place.cell is not None:

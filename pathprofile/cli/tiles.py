@@ -14,11 +14,13 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from pathprofile.terrain.needs import SquareReport
+    from pathprofile.trip.book import Book
 
 
 def tiles(
     places: Annotated[
-        list[str] | None, typer.Argument(metavar="A B …", help="Places; every pair is a path.")
+        list[str] | None,
+        typer.Argument(metavar="A B …", help="Places, or names from the book; every pair is a path."),
     ] = None,
     *,
     book: options.Book = None,
@@ -27,15 +29,17 @@ def tiles(
 ) -> None:
     """Say which one-degree tiles these paths, or all paths of a book, need and what there is of them."""
     from pathprofile.cli.asked import elevation_paths, open_terrain
-    from pathprofile.places import parse_location
+    from pathprofile.cli.named import named_places
     from pathprofile.terrain.needs import needed_tiles, tile_report
 
-    found = [parse_location(text) for text in places or []]
-    points = [(place.latitude_deg, place.longitude_deg) for place in found]
-    lines = [list(pair) for pair in itertools.combinations(points, 2)] or [points]
-    if not found:
+    if places:
+        found, in_use = named_places(places, book)
+        points = [(place.latitude_deg, place.longitude_deg) for place in found]
+        lines = [list(pair) for pair in itertools.combinations(points, 2)] or [points]
+        folders = _folders(in_use)
+    else:
         lines, folders = _paths_of_book(book)
-        dem = dem or folders
+    dem = dem or folders
     needed = needed_tiles(lines)
     report: tuple[SquareReport, ...] = ()
     complaints = ["no elevation tiles yet: put these into one folder and name it with --dem"]
@@ -44,6 +48,7 @@ def tiles(
             with open_terrain(dem) as terrain:
                 report = tile_report(terrain, lines)
                 complaints = list(terrain.warnings)
+                needed = tuple(square.name for square in report if not _is_edge(square))
         except TerrainError as error:
             raise TerrainError(f"{error} (needed: {' '.join(needed)})") from error
     if as_json:
@@ -68,13 +73,25 @@ def tiles(
 
 
 def _show(report: Sequence[SquareReport]) -> None:
+    edges = sum(map(_is_edge, report))
     missing = [square.name for square in report if not square.present]
-    typer.echo(f"{len(report)} tiles needed, {len(report) - len(missing)} present.")
+    count = len(report) - edges
+    touched = f", {edges} more touched on the edge of a neighbour" if edges else ""
+    typer.echo(f"{count} tile{'s' * (count != 1)} needed, {count - len(missing)} present{touched}.")
     typer.echo(f"{'tile':<10}{'cell':>7}{'holes':>9}{'on paths':>10}  {'heights from':<14}{'kind':<10}file")
     for square in report:
         typer.echo(_line(square))
     if missing:
         typer.echo(f"MISSING: {' '.join(missing)} (README: getting terrain)")
+
+
+def _is_edge(square: SquareReport) -> bool:
+    """Whether paths only touch the square's edge, whose heights the tile next to it holds."""
+    return square.present and not square.files
+
+
+def _folders(book: Book | None) -> list[str]:
+    return [] if book is None else [str(folder) for folder in book.tile_folders()]
 
 
 def _paths_of_book(given: str | None) -> tuple[list[list[tuple[float, float]]], list[str]]:
@@ -94,10 +111,12 @@ def _paths_of_book(given: str | None) -> tuple[list[list[tuple[float, float]]], 
         list(zip(path.latitude_deg.tolist(), path.longitude_deg.tolist(), strict=True))
         for path in paths.paths
     ]
-    return lines, [str(folder) for folder in book.tile_folders()]
+    return lines, _folders(book)
 
 
 def _line(square: SquareReport) -> str:
+    if _is_edge(square):
+        return f"{square.name:<10}on the edge of its neighbour, which is enough"
     if not square.files:
         return f"{square.name:<10}missing"
     kinds = {"surface": "surface", "bare": "bare", "unknown": "unknown"}

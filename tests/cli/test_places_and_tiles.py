@@ -99,7 +99,85 @@ def test_locate_fits_80_columns(run: Callable) -> None:
     assert max(map(len, text.splitlines())) <= 80
 
 
+BOOK = """\
+[trip]
+tiles = [{tiles}]
+[[sites]]
+name = "Gull Tor"
+place = "47.74833 -21.00083"
+[[stations]]
+name = "Marsh End"
+place = "46.29750 -20.93750"
+"""
+
+
+@pytest.fixture
+def book(alone: Path, dem: str) -> Path:
+    path = alone / "trip.toml"
+    path.write_text(BOOK.format(tiles=json.dumps(dem)), encoding="utf-8")
+    return path
+
+
+def test_names_of_a_book_are_places(run: Callable, book: Path, tmp_path: Path) -> None:
+    by_name = json.loads(run("locate", "gull tor", "Marsh End", "--book", str(book), "--json").answer())
+    typed = json.loads(run("locate", GULL_TOR, MARSH_END, "--json").answer())
+    assert by_name["between"] == typed["between"]
+    assert [place["label"] for place in by_name["places"]] == ["Gull Tor", "Marsh End"]
+    elsewhere = book.rename(tmp_path / "other.toml")
+    assert run("locate", "Gull Tor", "--book", str(elsewhere)).answer().startswith("Gull Tor: 47.74833 -21.0")
+
+
+def test_a_book_in_the_folder_is_asked_for_what_is_no_place(run: Callable, book: Path) -> None:
+    ran = run("locate", "Marsh End")
+    assert ran.answer().startswith("Marsh End: 46.29750 -20.93750")
+    assert book.name in ran.err
+    assert run("locate", MARSH_END).err == ""
+    assert "did you mean Marsh End?" in run("locate", "Marsh Ent", "--book", str(book)).refusal()
+
+
+def test_a_name_without_a_book_is_refused(run: Callable) -> None:
+    assert "cannot read 'Gull Tor' as a place" in run("locate", "Gull Tor").refusal()
+
+
+@pytest.mark.parametrize("read", ["95,12", "95, 12"])
+def test_two_whole_degrees_beyond_the_pole(run: Callable, read: str) -> None:
+    refusal = run("locate", read).refusal()
+    assert "latitude 95 is beyond 90 degrees" in refusal
+    assert "did you mean '12 95'?" in refusal
+
+
+def test_a_book_is_not_written_over_and_the_option_is_named(run: Callable, alone: Path) -> None:
+    (alone / "mine.toml").write_text("notes = 'mine'\n", encoding="utf-8")
+    ran = run("new", "mine.toml")
+    assert ran.code == 2
+    assert "it exists already; choose another name, or --replace to write over it" in ran.err
+    assert (alone / "mine.toml").read_text(encoding="utf-8") == "notes = 'mine'\n"
+    assert run("new", "mine.toml", "--replace").code == 0
+    assert "[[sites]]" in (alone / "mine.toml").read_text(encoding="utf-8")
+
+
 # --- tiles
+
+
+def test_tiles_between_names_use_the_folders_of_the_book(run: Callable, book: Path, dem: str) -> None:
+    named = run("tiles", "Gull Tor", "Marsh End", "--book", str(book)).answer()
+    assert named == run("tiles", GULL_TOR, MARSH_END, "--dem", dem).answer()
+    assert run("tiles", "Gull Tor", "Marsh End").answer() == named
+
+
+def test_a_square_touched_on_its_edge_is_not_missing(run: Callable, tmp_path: Path) -> None:
+    """A tile of a degree holds the row of its northern edge, so a path that starts there needs no other."""
+    (tmp_path / "N44E005.hgt").write_bytes(b"\0\x64" * 1201 * 1201)
+    asked = ("tiles", "45.0,5.5", "44.5,5.5", "--dem", str(tmp_path))
+    text = run(*asked).answer()
+    assert text.startswith("1 tile needed, 1 present, 1 more touched on the edge of a neighbour.")
+    assert "missing" not in text.lower()
+    assert "N45E005   on the edge of its neighbour" in text
+    assert json.loads(run(*asked, "--json").answer())["needed"] == ["N44E005"]
+    # A step beyond the edge it is needed, and counted so.
+    beyond = run("tiles", "45.01,5.5", "44.5,5.5", "--dem", str(tmp_path)).answer()
+    assert beyond.startswith("2 tiles needed, 1 present.")
+    assert "MISSING: N45E005" in beyond
 
 
 def test_tiles_present(run: Callable, dem: str) -> None:
