@@ -1,0 +1,48 @@
+"""The raster library kept quiet, modest in memory, and off the network."""
+
+from __future__ import annotations
+
+import logging
+import warnings
+from typing import Any
+
+__all__ = ["library_errors", "library_settings", "open_dataset"]
+
+# What the raster library may hold of its own, for files whose blocks do not fit ours.
+_LIBRARY_BYTES = 32 * 2**20
+# A file may tell the library to fetch its samples from a server, directly or through another file that it
+# names. The formats that do so are left out, files on servers are refused by name, and whatever else would
+# go out is sent to a port of this machine where nothing listens.
+_NOWHERE = "127.0.0.1:9"
+_OFF_THE_NETWORK = {
+    "GDAL_SKIP": "WMS WMTS WCS HTTP EEDA EEDAI DAAS PLMOSAIC PLSCENES STACIT STACTA OGCAPI NGW",
+    "CPL_VSIL_CURL_ALLOWED_FILENAME": "none",
+    "GDAL_HTTP_PROXY": _NOWHERE,
+    "GDAL_HTTPS_PROXY": _NOWHERE,
+    "GDAL_HTTP_MAX_RETRY": "0",
+}
+
+
+def library_settings() -> Any:
+    """Make the settings to open and read rasters under: little memory, no network."""
+    import rasterio
+
+    return rasterio.Env(GDAL_CACHEMAX=_LIBRARY_BYTES, **_OFF_THE_NETWORK)
+
+
+def open_dataset(source: str) -> Any:
+    """Open a raster quietly: complaints come as exceptions, never on the screen."""
+    import rasterio
+    from rasterio.errors import NotGeoreferencedWarning
+
+    logging.getLogger("rasterio").setLevel(logging.CRITICAL)
+    with warnings.catch_warnings(), library_settings():
+        warnings.simplefilter("ignore", NotGeoreferencedWarning)
+        return rasterio.open(source)
+
+
+def library_errors() -> tuple[type[Exception], ...]:
+    """All that the raster library raises for a file it cannot make sense of."""
+    from rasterio.errors import RasterioError, RasterioIOError
+
+    return RasterioError, RasterioIOError, UnicodeError, OverflowError, OSError

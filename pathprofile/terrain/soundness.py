@@ -1,0 +1,137 @@
+"""Whether what a raster's header says of itself can be true, before anything is done on its word."""
+
+from __future__ import annotations
+
+import math
+import re
+import warnings
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pathprofile.errors import TerrainError
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+
+    from pathprofile.terrain.tiles import Tile
+
+__all__ = ["check_bounds", "check_cells", "check_size", "check_unchanged", "is_complete", "plain_words"]
+
+# The whole globe at one arc-second is 8.4e11 samples.
+_MOST_SAMPLES = 10**12
+# Most that the library must decode at once, a strip or a tile of the file.
+_LARGEST_BLOCK_BYTES = 2**28
+# Formats of bare samples whose library drivers read what is missing at the end as zeros.
+_BARE_SAMPLES = {
+    "EHdr",
+    "ENVI",
+    "ROI_PAC",
+    "ISCE",
+    "RRASTER",
+    "ERS",
+    "RST",
+    "PAux",
+    "MFF",
+    "NDF",
+    "LAN",
+    "GenBin",
+}
+_CLASSIC_NETCDF = re.compile(rb"CDF[\x01\x02]")
+
+
+def check_size(dataset: Any, path: Path) -> None:
+    """Refuse a raster of an impossible size, and one in pieces too large to decode.
+
+    Raises
+    ------
+    TerrainError
+    """
+    height, width = int(dataset.height), int(dataset.width)
+    if height * width > _MOST_SAMPLES:
+        raise TerrainError(
+            f"elevation file {str(path)!r} claims {height} by {width} samples, more than the globe at one"
+            " arc-second; remove it or fetch it again"
+        )
+    rows, cols = dataset.block_shapes[0]
+    block = rows * cols * np.dtype(dataset.dtypes[0]).itemsize
+    if block > _LARGEST_BLOCK_BYTES:
+        raise TerrainError(
+            f"elevation file {str(path)!r} is stored in pieces of {block / 1e6:.0f} MB, each to be read whole; "
+            "save it as a tiled GeoTIFF"
+        )
+
+
+def check_cells(affine: tuple[float, ...], sides_m: tuple[float, float], path: Path) -> None:
+    """Refuse cells of no size, or of none that can be told.
+
+    Raises
+    ------
+    TerrainError
+    """
+    if not all(map(math.isfinite, (*affine, *sides_m))) or min(sides_m) <= 0.0:
+        raise TerrainError(
+            f"elevation file {str(path)!r} does not say how large its cells are; give it georeferencing"
+        )
+
+
+def check_bounds(
+    latitude_deg: NDArray[Any], longitude_deg: NDArray[Any], cell_deg: float, path: Path
+) -> None:
+    """Refuse an outline that lies off the globe, a cell beyond the poles and two turns apart.
+
+    Raises
+    ------
+    TerrainError
+    """
+    beyond = latitude_deg.size == 0 or np.abs(latitude_deg).max() > 90.0 + cell_deg
+    if beyond or np.abs(longitude_deg).max() > 720.0:
+        raise TerrainError(
+            f"elevation file {str(path)!r} lies outside what its coordinate reference system can describe; "
+            "check its georeferencing"
+        )
+
+
+def is_complete(dataset: Any, path: Path) -> bool:
+    """Whether a file holds as many bytes as its samples take, for formats where the library does not ask."""
+    if dataset.driver in _BARE_SAMPLES:
+        held = dataset.height * dataset.width * sum(np.dtype(dtype).itemsize for dtype in dataset.dtypes)
+        return path.suffix.lower() in {".zip", ".gz"} or path.stat().st_size >= held
+    if dataset.driver == "netCDF":
+        with path.open("rb") as stream:
+            if not _CLASSIC_NETCDF.match(stream.read(4)):
+                return True
+        return _classic_netcdf_is_complete(path)
+    return True
+
+
+def _classic_netcdf_is_complete(path: Path) -> bool:
+    from scipy.io import netcdf_file
+
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            netcdf_file(path, "r", mmap=True).close()
+    except (ValueError, TypeError, IndexError, KeyError, OverflowError, MemoryError):
+        return False
+    return True
+
+
+def check_unchanged(dataset: Any, tile: Tile) -> None:
+    """Refuse a file that is not the one whose header was read.
+
+    Raises
+    ------
+    TerrainError
+    """
+    same = (dataset.height, dataset.width) == (tile.height, tile.width)
+    same = same and tuple(dataset.transform)[:6] == tile.transform and dataset.dtypes[0] == tile.dtype
+    if not same:
+        raise TerrainError(f"elevation file {tile.path!r} was replaced while it was in use; run it again")
+
+
+def plain_words(text: str, longest: int = 60) -> str:
+    """Text from a file fit to be shown on one line."""
+    return " ".join("".join(c if c.isprintable() else " " for c in text).split())[:longest]
