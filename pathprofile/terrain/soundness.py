@@ -59,7 +59,7 @@ def check_size(dataset: Any, path: Path) -> None:
     block = rows * cols * np.dtype(dataset.dtypes[0]).itemsize
     if block > _LARGEST_BLOCK_BYTES:
         raise TerrainError(
-            f"elevation file {str(path)!r} is stored in pieces of {block / 1e6:.0f} MB, each to be read whole; "
+            f"elevation file {str(path)!r} is stored in pieces of {block / 1e6:.0f} MB, read whole; "
             "save it as a tiled GeoTIFF"
         )
 
