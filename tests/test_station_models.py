@@ -207,7 +207,19 @@ def test_the_place_is_kept_as_typed_and_read_when_asked() -> None:
         ),
         (
             {"name": "A", "place": "x", "listening_hours": ["8-9"]},
-            r"listening_hours = \['8-9'\]: accepted: HH:MM-HH:MM",
+            r"listening_hours = \['8-9'\]: accepted: HH:MM-HH:MM, such as '08:00-09:00'",
+        ),
+        (
+            {"name": "A", "place": "x", "listening_hours": "19-21", "time_zone": "UTC"},
+            r"listening_hours = '19-21': accepted: HH:MM-HH:MM, such as '19:00-21:00'",
+        ),
+        (
+            {"name": "A", "place": "x", "listening_hours": "evenings"},
+            r"listening_hours = 'evenings': accepted: HH:MM-HH:MM, such as '18:00-20:00'",
+        ),
+        (
+            {"name": "A", "place": "x", "listening_hours": 19},
+            r'listening_hours = 19: accepted: a list of HH:MM-HH:MM, such as \["18:00-20:00"\]',
         ),
         ({"name": "A", "place": "x", "listening_hours": ["24:30-24:59"]}, r"accepted: HH:MM-HH:MM"),
         (
@@ -221,7 +233,20 @@ def test_the_place_is_kept_as_typed_and_read_when_asked() -> None:
         # not what it should be at all
         ({"place": "x"}, r"^name is needed"),
         ({"name": "A"}, r"^A: place is needed"),
-        (with_set_up(antenna="dipole"), r"antenna = 'dipole': a table of keys and values is needed"),
+        (
+            with_set_up(antenna=7),
+            r'antenna = 7: a table of keys and values is needed, such as antenna = \{ kind = "dipole" \}',
+        ),
+        (
+            with_set_up(noise="rural"),
+            r"noise = 'rural': a table .* is needed, such as noise = \{ category = \"rural\" \}",
+        ),
+        (with_set_up(antenna="dipol"), r"antenna\.kind: unknown antenna 'dipol'; did you mean dipole"),
+        (with_set_up(antenna="99 dBi"), r"antenna\.gain_dbi = 99\.0: accepted: -30 to 40 dBi"),
+        (
+            {"name": "A", "place": "x", "set_ups": "2 m"},
+            r"set_ups = '2 m': a list is needed, such as \[\[stations\.set_ups\]\] with bands",
+        ),
         (
             {"name": "A", "place": "x", "set_ups": [7]},
             r"set_ups\[0\] = 7: a table of keys and values is needed",
@@ -254,6 +279,24 @@ def test_time_zones(zone: str) -> None:
 
 def test_one_band_needs_no_list() -> None:
     assert SetUp.read({"bands": "2 m", "modes": "fm"}).bands == ("2 m",)
+
+
+def test_one_span_of_hours_needs_no_list() -> None:
+    station = Station.read({"name": "A", "place": "x", "time_zone": "UTC", "listening_hours": "19:00-21:00"})
+    assert station.listening_hours == ("19:00-21:00",)
+
+
+@pytest.mark.parametrize(
+    ("text", "table"),
+    [
+        ("j-pole", {"kind": "j-pole"}),
+        ("3 elements yagi", {"kind": "3-element beam"}),
+        ("9 dBi", {"gain_dbi": 9}),
+        ("7.5dBd", {"gain_dbd": 7.5}),
+    ],
+)
+def test_a_simple_antenna_needs_no_table(text: str, table: dict[str, object]) -> None:
+    assert SetUp.read({"bands": "2 m", "antenna": text}) == SetUp.read({"bands": "2 m", "antenna": table})
 
 
 def test_bands_are_covered_to_their_edges() -> None:

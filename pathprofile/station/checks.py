@@ -18,6 +18,21 @@ if TYPE_CHECKING:
 __all__ = ["Stated", "Within"]
 
 _TABLE = "a table of keys and values is needed"
+_LIST = "a list is needed"
+# One way to write each key that takes a table or a list.
+_EXAMPLES = {
+    "antenna": 'antenna = { kind = "dipole" }',
+    "feedline": 'feedline = { cable = "RG-58", length_m = 6 }',
+    "receiver": "receiver = { noise_figure_db = 5 }",
+    "noise": 'noise = { category = "rural" }',
+    "my_set_ups": '[my_set_ups.rucksack] with bands = ["2 m"] below it',
+    "weights": 'weights = { "Marsh End" = 3 }',
+    "tiles": 'tiles = ["."]',
+    "set_ups": '[[stations.set_ups]] with bands = ["2 m"] below it',
+    "stations": "[[stations]] with name and place below it",
+    "sites": "[[sites]] with name and place below it",
+    "landmarks": "[[landmarks]] with name and place below it",
+}
 
 
 @dataclass(frozen=True)
@@ -100,8 +115,12 @@ def _phrase(detail: ErrorDetails, fields: Iterable[str]) -> str:
         return f"{place}: unknown key; {hint}"
     if kind == "missing":
         return f"{place} is needed"
-    if kind in {"model_type", "model_attributes_type", "dict_type"}:
-        reason = _TABLE
+    if kind in {"model_type", "model_attributes_type", "dict_type", "tuple_type"}:
+        reason = _LIST if kind == "tuple_type" else _TABLE
+        if example := _EXAMPLES.get(
+            next((part for part in detail["loc"][::-1] if isinstance(part, str)), "")
+        ):
+            reason += f", such as {example}"
     else:
         reason = str(inner) if inner is not None else detail["msg"].replace("Input should be", "accepted:")
     return f"{place} = {reprlib.repr(detail['input'])}: {reason}" if place else reason

@@ -34,8 +34,10 @@ FrequencyMhz = Annotated[float, Within(30.0, 3000.0, "MHz")]
 HeightM = Annotated[float, Within(0.5, 3000.0, "m above the ground")]
 PowerW = Annotated[float, Within(0.001, 10_000.0, "W")]
 _AZIMUTH = Within(0.0, 360.0, "degrees true")
+_GAIN_TEXT = re.compile(r"([+-]?\d{1,2}(?:\.\d{1,2})?)\s*dB([id])", re.IGNORECASE)
 _S_READING = re.compile(r"S(?:\d|9\+\d{1,2})", re.IGNORECASE)
 _HOURS = re.compile(r"([01]\d|2[0-4]):([0-5]\d)-([01]\d|2[0-4]):([0-5]\d)")
+_WHOLE_HOURS = re.compile(r"\s*(\d{1,2})(?::?([0-5]\d))?\s*[-\u2013]\s*(\d{1,2})(?::?([0-5]\d))?\s*")
 _UTC_SHIFT = re.compile(r"UTC(?:[+-](?:0?\d|1[0-4])(?::[0-5]\d)?)?")
 
 
@@ -44,6 +46,15 @@ def _band(text: object) -> str:
         return band_of(text)
     except StationError as error:
         raise ValueError(str(error)) from None
+
+
+def _meant_hours(written: object) -> str:
+    """Hours written short, as they are accepted: ``19:00-21:00`` for ``19-21``; else an example."""
+    found = _WHOLE_HOURS.fullmatch(written) if isinstance(written, str) else None
+    if found is None:
+        return "18:00-20:00"
+    meant = f"{int(found[1]):02d}:{found[2] or '00'}-{int(found[3]):02d}:{found[4] or '00'}"
+    return meant if _HOURS.fullmatch(meant) else "18:00-20:00"
 
 
 def _choose_one(what: str, **given: object) -> None:
@@ -198,7 +209,8 @@ class Noise(Stated):
 class SetUp(Stated):
     """One way a station is set up: its bands and everything from the key to the antenna.
 
-    ``bands`` are names ("2 m") or frequencies in MHz. ``modes`` left empty means all of them.
+    ``bands`` are names ("2 m") or frequencies in MHz. ``modes`` left empty means all of them. Text as
+    ``antenna`` is the name of a kind, or a gain: ``"9 dBi"``.
     """
 
     bands: tuple[str, ...]
@@ -230,6 +242,14 @@ class SetUp(Stated):
         if not items:
             raise ValueError("name at least one band")
         return tuple(dict.fromkeys(band_of(item) for item in items))
+
+    @field_validator("antenna", mode="before", json_schema_input_type=Antenna | str)
+    @classmethod
+    def _antenna_from_text(cls, value: object) -> object:
+        if not isinstance(value, str):
+            return value
+        gain = _GAIN_TEXT.fullmatch(value.strip())
+        return {"kind": value} if gain is None else {f"gain_db{gain[2].lower()}": float(gain[1])}
 
     @field_validator("modes", mode="before")
     @classmethod
@@ -295,14 +315,17 @@ class Station(Stated):
     time_zone: str | None = None
     notes: str = ""
 
-    @field_validator("listening_hours")
+    @field_validator("listening_hours", mode="before", json_schema_input_type=tuple[str, ...] | str)
     @classmethod
-    def _readable_hours(cls, value: tuple[str, ...]) -> tuple[str, ...]:
-        for hours in value:
-            found = _HOURS.fullmatch(hours)
+    def _readable_hours(cls, value: object) -> object:
+        items = (value,) if isinstance(value, str) else value
+        if not isinstance(items, list | tuple):
+            raise ValueError('accepted: a list of HH:MM-HH:MM, such as ["18:00-20:00"]')  # noqa: TRY004 - pydantic collects ValueErrors only
+        for hours in items:
+            found = _HOURS.fullmatch(hours) if isinstance(hours, str) else None
             if found is None or any(found[h] == "24" and found[m] != "00" for h, m in ((1, 2), (3, 4))):
-                raise ValueError("accepted: HH:MM-HH:MM, such as '18:00-20:00'")
-        return value
+                raise ValueError(f"accepted: HH:MM-HH:MM, such as {_meant_hours(hours)!r}")
+        return tuple(items)
 
     @field_validator("time_zone")
     @classmethod

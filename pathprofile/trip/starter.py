@@ -37,8 +37,19 @@ bands = ["2 m", "70 cm"]
 power_w = 10
 height_m = 3                     # of the antenna above the ground
 max_height_m = 6                 # as far as the mast goes
-antenna = { kind = "3-element beam" }
-feedline = { cable = "RG-58", length_m = 6 }
+antenna = "3-element beam"       # or its gain: "7.5 dBi"; more about it: { kind = "dipole", pointing = 225 }
+feedline = { cable = "RG-58", length_m = 6, connectors = 2, adapters = 1 }   # or { loss_db = 1.5 }
+noise = { category = "rural", extra_db = 3 }   # extra: chargers, inverters, computers close by
+# receiver = { noise_figure_db = 5 }           # where you know it
+# modes = ["ssb", "fm"]                        # left out: all of them
+# polarization = "horizontal"                  # left out: what is customary for the mode
+
+# Another one, for FM with what fits a pocket.
+# [my_set_ups.pocket]
+# bands = ["2 m"]
+# modes = ["fm"]
+# power_w = 5
+# antenna = "handheld stub"
 
 # Places you could drive to.
 [[sites]]
@@ -53,7 +64,7 @@ notes = "Stay away from power lines by twice the length of mast and antenna. Lea
 [[stations]]
 name = "Marsh End"
 place = "46.29750 -20.93750"
-listening_hours = ["18:00-20:00"]
+listening_hours = "18:00-20:00"  # several: ["07:00-08:00", "18:00-20:00"]
 time_zone = "UTC"
 
 [[stations.set_ups]]             # without any, everything about a station is assumed
@@ -61,7 +72,7 @@ bands = ["2 m"]
 modes = ["ssb", "morse"]
 power_w = 50
 height_m = 12
-antenna = { kind = "7-element beam" }
+antenna = "7-element beam"
 noise = { category = "residential" }
 
 [[stations]]
@@ -74,7 +85,17 @@ place = "HN97oc"                 # only a locator is known
 # receive_only = true            # it does not answer
 # [[stations.set_ups]]
 # bands = ["2 m"]
-# transmit_mhz = 144.45
+# transmit_mhz = 144.45          # where it sends
+
+# [[stations]]
+# name = "Ridge repeater"
+# place = "47.10000 -21.00000"
+# [[stations.set_ups]]
+# bands = ["2 m"]
+# modes = ["fm"]
+# transmit_mhz = 145.65          # where you listen
+# receive_mhz = 145.05           # where you send: 0.6 MHz lower
+# tone_hz = 88.5
 
 # Something in sight to aim by.
 # [[landmarks]]

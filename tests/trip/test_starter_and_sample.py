@@ -25,7 +25,11 @@ def test_the_starter_can_be_read_as_it_stands(tmp_path: Path) -> None:
     assert book.stations
     assert book.my_set_ups
     assert find_book(tmp_path) == path
-    assert "invented" in path.read_text(encoding="utf-8")
+    text = path.read_text(encoding="utf-8")
+    assert "invented" in text
+    assert max(map(len, text.splitlines())) <= 110
+    # What nobody finds without being told.
+    assert all(key in text for key in ("adapters", "extra_db", "chargers", "loss_db", "receiver", "modes"))
 
 
 def test_every_line_the_starter_offers_is_valid(tmp_path: Path) -> None:
@@ -33,12 +37,14 @@ def test_every_line_the_starter_offers_is_valid(tmp_path: Path) -> None:
     write_starter(path)
     text = path.read_text(encoding="utf-8")
     offered = [
-        line[2:] if line.startswith("# ") and ("=" in line or "[[" in line) else line
+        line[2:] if line.startswith("# [") or (line.startswith("# ") and "=" in line) else line
         for line in text.split("\n")
     ]
     path.write_text("\n".join(offered), encoding="utf-8")
     book = read_book(path)
     assert book.station("Hill beacon").receive_only
+    assert book.station("Ridge repeater").set_ups[0].receive_mhz == 145.05
+    assert set(book.my_set_ups) == {"rucksack", "pocket"}
     assert book.trip.date == dt.date(2026, 6, 14)
     assert book.landmarks[0].location().latitude_deg == pytest.approx(47.07083)
 
