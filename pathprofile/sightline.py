@@ -32,6 +32,7 @@ CLEAR_SHARE = 0.6
 """Share of the first Fresnel radius that must be free for an unobstructed path (ITU-R P.530-18 §2.2.2)."""
 _FOREGROUND_SHARE = 0.1
 _FOREGROUND_MOST_M = 5000.0
+_ROUNDING_M = 1e-6  # a least height, used as given, must pass
 
 Verdict = Literal["clear", "partial", "obstructed"]
 Region = Literal["from_foreground", "mid_path", "to_foreground"]
@@ -275,7 +276,7 @@ def _least_heights(
     reasons: dict[str, str | None] = {}
     for name, (bound, far_end) in bounds.items():
         where = int(np.argmax(bound))
-        height_m = max(0.0, float(bound[where]))
+        height_m = max(0.0, float(bound[where]) + _ROUNDING_M)
         found[name] = height_m if height_m <= limit_m else None
         reasons[name] = None
         if height_m > limit_m:

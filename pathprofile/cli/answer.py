@@ -97,8 +97,10 @@ def sight_sentence(contact: Contact) -> str:
     else:
         crest = reach.crest_index(main)
         ground = reach.survey.cluttered
+        top_m = ground.ground_m[crest] + ground.clutter_m[crest]
+        what = "obstacle" if ground.clutter_m[crest] > 0.0 else "ridge"
         stands = (
-            f"{ground.ground_m[crest]:.0f} m ridge at {ground.distance_m[crest] / 1000:.0f} km, "
+            f"{top_m:.0f} m {what} at {ground.distance_m[crest] / 1000:.0f} km, "
             f"{-seen.clearance_m[crest]:.0f} m above the line"
         )
     if reach.leg.distance_m >= _USUALLY_OBSTRUCTED_M:
@@ -200,7 +202,13 @@ def _expect(budget: LinkBudget) -> str:
 def _mechanism(contact: Contact) -> str:
     """Say what rules the loss, and what a tenth of the year does to it."""
     loss = contact.reach.loss
-    rules = {"sight": "The loss is that of free sight", "ducting": "Ducts in the air rule"}.get(
+    more_db = loss.loss_db - loss.free_space_db
+    sight = (
+        "The loss is that of free sight"
+        if more_db < 3.0
+        else f"In sight, but {more_db:.0f} dB over free space"
+    )
+    rules = {"sight": sight, "ducting": "Ducts in the air rule"}.get(
         loss.mechanism, f"{loss.mechanism.capitalize()} rules"
     )
     less_db = loss.loss_db - loss.not_exceeded_db.get(10.0, loss.loss_db)

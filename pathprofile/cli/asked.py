@@ -6,6 +6,7 @@ import datetime as dt
 import math
 import os
 import re
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -28,6 +29,7 @@ __all__ = [
     "distance_or_none",
     "elevation_paths",
     "height_or_none",
+    "middle_of",
     "mistyped",
     "obstacles_of",
     "open_terrain",
@@ -41,7 +43,7 @@ _COAX = re.compile(
     r"(.+?)[\s:]+([-\u2212]?\d+(?:[.,]\d+)?)\s*(m|ft)(?:[\s,+]+(\d{1,2})\s*adapters?)?", re.IGNORECASE
 )
 _EXTRA = re.compile(r"(.+?)\s*\+\s*(\d+(?:[.,]\d+)?)\s*dB", re.IGNORECASE)
-_POWER = re.compile(r"(\d+(?:[.,]\d+)?)\s*(mW|W|kW)?", re.IGNORECASE)
+_POWER = re.compile(r"(\S+?)\s*(mW|W|kW)?", re.IGNORECASE)
 _LONE_FLOOR = re.compile(r"[-\u2212]\d+(?:[.,]\d+)?\s*dBm", re.IGNORECASE)
 _S_READING = re.compile(r"S\s*\d+(?:\s*\+\s*\d+)?", re.IGNORECASE)
 _FLOOR = re.compile(r"([-\u2212]\d+(?:[.,]\d+)?)\s*dBm\s*/\s*(\d+(?:[.,]\d+)?)\s*(k?)Hz", re.IGNORECASE)
@@ -129,6 +131,16 @@ def compile_cache() -> Path:
     import platformdirs
 
     return Path(platformdirs.user_cache_dir("pathprofile", appauthor=False)) / "compiled"
+
+
+def middle_of(a: Location, b: Location) -> Location:
+    """Middle of the path, where the standard takes refractivity from."""
+    from pathprofile.geodesy import points_along
+
+    points = points_along(a.latitude_deg, a.longitude_deg, b.latitude_deg, b.longitude_deg, 3)
+    return replace(
+        a, latitude_deg=float(points.latitude_deg[1]), longitude_deg=float(points.longitude_deg[1])
+    )
 
 
 def atmosphere_of(
@@ -254,9 +266,13 @@ def _power(text: str | None) -> float | None:
     if text is None:
         return None
     found = _POWER.fullmatch(text.strip())
-    if found is None:
-        raise StationError(f"power {text!r}: give watts, as 10, 10W, 500mW")
-    return _number(found[1]) * {"mw": 1e-3, "kw": 1e3}.get((found[2] or "w").lower(), 1.0)
+    try:
+        watts = _number(found[1] if found else "")
+    except ValueError:
+        raise StationError(
+            f"power {text!r} is no number of watts: give --from-power or --to-power as 10, 10W or 500mW"
+        ) from None
+    return watts * {"mw": 1e-3, "kw": 1e3}.get(((found and found[2]) or "w").lower(), 1.0)
 
 
 def _antenna(text: str | None) -> dict[str, Any] | None:

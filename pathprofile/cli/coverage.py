@@ -28,11 +28,9 @@ def coverage(
     ],
     *,
     radius: options.Radius = "160km",
-    chart: Annotated[
-        str | None, typer.Option("--chart", metavar="FILE", help="Draw the map: .png, .svg or .pdf.")
-    ] = None,
-    out: Annotated[
-        str | None, typer.Option("--out", metavar="FILE", help="Write a Cloud-Optimized GeoTIFF: .tif.")
+    chart: options.Chart = None,
+    raster: Annotated[
+        str | None, typer.Option("--raster", metavar="FILE", help="Write a Cloud-Optimized GeoTIFF: .tif.")
     ] = None,
     dem: options.Dem = None,
     book: options.Book = None,
@@ -73,10 +71,10 @@ def coverage(
     from pathprofile.trip.pairs import workers_for
 
     asked.check_output(chart, _MAP_SUFFIXES)
-    asked.check_output(out, _RASTER_SUFFIXES)
-    if chart is None and out is None and not as_json:
+    asked.check_output(raster, _RASTER_SUFFIXES)
+    if chart is None and raster is None and not as_json:
         raise OutputError(
-            "nothing to write: give --chart FILE for a map, --out FILE for a GeoTIFF, or --json"
+            "nothing to write: give --chart FILE for a map, --raster FILE for a GeoTIFF, or --json"
         )
     frequency_mhz = parse_frequency_mhz(frequency)
     the_book = book_in_use(book)
@@ -131,11 +129,11 @@ def coverage(
                 **how,
             )
         tiles = {Path(path).name: digest for path, digest in terrain.checksums().items()}
-        if out is not None:
+        if raster is not None:
             from pathprofile.export.geotiff import write_coverage_geotiff
 
             write_coverage_geotiff(
-                out,
+                raster,
                 found,
                 verdicts=table,
                 seen=seen,
@@ -170,7 +168,7 @@ def coverage(
     else:
         said = ", ".join(f"{word} {share:.0%}" for word, share in parts.items())
         typer.echo(f"Of the ground within {float(found.distance_m[-1]) / 1000:.0f} km: {said}.")
-        for label, path in (("Map", chart), ("Raster", out)):
+        for label, path in (("Map", chart), ("Raster", raster)):
             if path is not None:
                 typer.echo(f"{label}: {path}")
     for note in found.notes:

@@ -94,7 +94,7 @@ Mode = Annotated[
 Polarization = Annotated[
     str | None, _own("--polarization", "vertical or horizontal, at both ends. Default: the mode's.", "WAY")
 ]
-Chart = Annotated[str | None, _own("--chart", "Draw the path into this file: .png, .svg or .pdf.", "FILE")]
+Chart = Annotated[str | None, _own("--chart", "Draw the picture into this file: .png, .svg or .pdf.", "FILE")]
 Json = Annotated[bool, typer.Option("--json", help="Print the whole result as JSON instead of text.")]
 Quiet = Annotated[bool, typer.Option("--quiet", help="Keep warnings to yourself.")]
 Date = Annotated[
@@ -190,7 +190,7 @@ SeaWhereMissing = Annotated[
     bool, typer.Option("--sea-where-missing", help="Missing tiles are sea.", rich_help_panel=_GROUND)
 ]
 SeaWhereHole = Annotated[
-    bool, typer.Option("--sea-where-hole", help="Holes in the map are sea.", rich_help_panel=_GROUND)
+    bool, typer.Option("--sea-where-hole", help="Holes too wide to bridge are sea.", rich_help_panel=_GROUND)
 ]
 AcceptDatums = Annotated[
     bool,

@@ -153,7 +153,7 @@ def party_named(text: str, book: Book | None, unstated: SurroundingsName) -> tup
             raise
         from pathprofile.trip.names import did_you_mean
 
-        known = [each.name for each in (*book.sites, *book.stations)]
+        known = [site.name for site in book.sites] + [station.name for station in book.stations]
         raise LocationError(
             f"{text!r} is neither a place nor a name in the book; {did_you_mean(text, known)}"
         ) from error

@@ -94,7 +94,9 @@ def reach(
         sea_m=asked.sea_of(sea),
         sea_from_terrain=sea_from_terrain,
     )
-    air = asked.atmosphere_of(k, delta_n, n0, refractivity_maps, sides.you.location)
+    air = asked.atmosphere_of(
+        k, delta_n, n0, refractivity_maps, asked.middle_of(sides.you.location, sides.them.location)
+    )
     with asked.open_terrain(dem or sides.dem) as terrain:
         if _only_directions(sides.you, sides.them, as_json=as_json, chart=chart):
             return
@@ -128,13 +130,13 @@ def _only_directions(you: Party, them: Party, *, as_json: bool, chart: str | Non
     leg = inverse(here.latitude_deg, here.longitude_deg, there.latitude_deg, there.longitude_deg)
     span = direction_span(here, there)
     if as_json:
-        from pathprofile.export.reach_json import SCHEMA, to_json
+        from pathprofile.export.reach_json import to_json
 
         path = {"distance_m": leg.distance_m, "azimuth_deg": leg.azimuth_deg}
         typer.echo(
             to_json(
                 {
-                    "schema": SCHEMA,
+                    "schema": "pathprofile.directions/1",
                     "path": {**path, "back_azimuth_deg": leg.back_azimuth_deg},
                     "pair": {"chance": None, "verdict": None, "text": "; ".join(reasons)},
                     "warnings": reasons,
@@ -181,6 +183,7 @@ def deliver(
         from pathprofile.export.reach_json import to_json
 
         document = contact_document(found, changes, tiles=_tiles(found, terrain))
+        document["warnings"] = list(dict.fromkeys((*terrain.warnings, *document["warnings"])))
         if steps:
             document["k_sweep"] = [step._asdict() for step in steps]
         typer.echo(to_json(document))

@@ -15,9 +15,7 @@ def skyline(
         str, typer.Argument(metavar="SITE", help="Where you are: a place, or a name from the book.")
     ],
     *,
-    chart: Annotated[
-        str | None, typer.Option("--chart", metavar="FILE", help="Draw the horizon: .png, .svg or .pdf.")
-    ] = None,
+    chart: options.Chart = None,
     radius: options.Radius = "160km",
     from_height: options.FromHeight = None,
     dem: options.Dem = None,

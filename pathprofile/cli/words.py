@@ -54,4 +54,14 @@ class PlaceCommand(TyperCommand):
                 continue
             places.append(len(words))
             words.append(word)
-        return super().parse_args(ctx, words)
+        rest = super().parse_args(ctx, words)
+        for name, value in ctx.params.items():  # what is shown again is what was typed
+            if isinstance(value, str):
+                ctx.params[name] = _as_typed(value)
+            elif isinstance(value, list | tuple):
+                ctx.params[name] = [_as_typed(item) if isinstance(item, str) else item for item in value]
+        return rest
+
+
+def _as_typed(word: str) -> str:
+    return f"-{word[1:]}" if word.startswith(_MINUS) else word

@@ -117,6 +117,10 @@ def reach_document(
             "disagreement_db": loss.disagreement_db,
             "without_troposcatter_db": loss.without_troposcatter_db,
             "not_exceeded_db": {f"{share:g}": value for share, value in loss.not_exceeded_db.items()},
+            "second_opinion_not_exceeded_db": {
+                f"{share:g}": value for share, value in loss.second_opinion_not_exceeded_db.items()
+            },
+            "range_db": {"least": loss.range_db[0], "most": loss.range_db[1]},
             "remarks": list(loss.remarks),
         },
         "reflection": _reflection(reach),

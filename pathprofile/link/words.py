@@ -22,7 +22,7 @@ HOME_NOISE: Final = frozenset({"city", "residential"})
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """A word and the chance it stands on: of comfortable copy for "solid", else of just readable copy."""
+    """A word and the chance of just readable copy both ways."""
 
     word: VerdictWord
     chance: float

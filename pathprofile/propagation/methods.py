@@ -10,6 +10,7 @@ from pathprofile.errors import OutOfRangeError
 from pathprofile.ground.spacing import equally_spaced
 from pathprofile.propagation import bullington, delta_bullington, edges, free_space, itm, knife_edge, p1812
 from pathprofile.propagation import spherical_earth as smooth_sphere
+from pathprofile.sightline import fresnel_radius_m
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -45,10 +46,22 @@ METHOD_NAMES: Mapping[str, str] = {
 """Every method by its key, in the order in which they are listed."""
 
 EDGE_METHODS = ("single_edge", "rounded_obstacle", "epstein_peterson", "deygout", "giovanelli", "exact_edges")
+_IN_RANGE = (
+    "p1812",
+    "itm",
+    "delta_bullington",
+    "bullington",
+    "epstein_peterson",
+    "deygout",
+    "giovanelli",
+    "exact_edges",
+)
+_ROUND_TO_SHARE = 0.1
 _SCATTER_UNDERCUTS_DB = 6.0
 _SCATTER_DOUBTED_WITHIN_M = 100_000.0
 _PART_DB = 15.0
 _YEAR_SHARES = (1.0, 10.0, 50.0)
+_ITM_SHARES = (10.0, 50.0, 90.0)
 
 
 @dataclass(frozen=True)
@@ -87,7 +100,10 @@ class PathLoss:
     second_opinion : str or None
         Key in ``methods`` of the independent model that the best estimate is held against.
     not_exceeded_db : mapping of float to float
-        Share of an average year [%] to the loss not exceeded for it [dB].
+        Share of an average year [%] to the loss not exceeded for it [dB]; above 50 %, where P.1812 ends, its
+        median with the spread of the second opinion.
+    second_opinion_not_exceeded_db : mapping of float to float
+        The same of the second opinion itself.
     without_troposcatter_db : float or None
         Best estimate with the scattered signal left out.
     second_opinion_k : float or None
@@ -106,6 +122,7 @@ class PathLoss:
     abstained: Mapping[str, str]
     second_opinion: str | None = None
     not_exceeded_db: Mapping[float, float] = field(default_factory=dict)
+    second_opinion_not_exceeded_db: Mapping[float, float] = field(default_factory=dict)
     without_troposcatter_db: float | None = None
     second_opinion_k: float | None = None
     second_opinion_cautions: tuple[str, ...] = ()
@@ -115,6 +132,12 @@ class PathLoss:
     def second_opinion_db(self) -> float | None:
         """Loss by the second opinion [dB]."""
         return None if self.second_opinion is None else self.methods[self.second_opinion]
+
+    @property
+    def range_db(self) -> tuple[float, float]:
+        """Least and greatest loss by the methods that see this terrain as it is [dB]."""
+        serious = [self.methods[name] for name in _IN_RANGE if name in self.methods] or [self.loss_db]
+        return min(serious), max(serious)
 
     @property
     def disagreement_db(self) -> float | None:
@@ -206,6 +229,7 @@ def all_methods(
 
     estimate: list[p1812.Prediction] = []
     years: dict[float, float] = {}
+    other_years: dict[float, float] = {}
 
     def best() -> float:
         path = p1812.path_geometry(
@@ -263,12 +287,13 @@ def all_methods(
         free_db,
     )
     if not deciding_only:
-        _ask_edges(answers, obstacles, frequency_mhz, whole_m)
+        _ask_edges(answers, profile, obstacles, frequency_mhz)
     terrain_model = _ask_itm(
         answers,
         profile.distance_m,
         profile.ground_m,
         years,
+        other_years,
         frequency_mhz=frequency_mhz,
         from_antenna_agl_m=from_antenna_agl_m,
         to_antenna_agl_m=to_antenna_agl_m,
@@ -298,6 +323,7 @@ def all_methods(
         abstained=answers.abstained,
         second_opinion="itm" if "itm" in ordered else None,
         not_exceeded_db=dict(sorted(years.items())),
+        second_opinion_not_exceeded_db=other_years,
         without_troposcatter_db=without_db,
         second_opinion_k=terrain_model.k_factor if terrain_model else None,
         second_opinion_cautions=terrain_model.cautions if terrain_model else (),
@@ -305,7 +331,10 @@ def all_methods(
     )
 
 
-def _ask_edges(answers: _Answers, obstacles: Obstacles, frequency_mhz: float, whole_m: float) -> None:
+def _ask_edges(
+    answers: _Answers, profile: ClutteredProfile, obstacles: Obstacles, frequency_mhz: float
+) -> None:
+    whole_m = float(profile.distance_m[-1])
     free_db = answers.methods["free_space"]
     if obstacles.smooth_reason is not None:
         answers.abstained |= dict.fromkeys(EDGE_METHODS, obstacles.smooth_reason)
@@ -314,15 +343,46 @@ def _ask_edges(answers: _Answers, obstacles: Obstacles, frequency_mhz: float, wh
     if main is None:
         answers.methods |= dict.fromkeys(EDGE_METHODS, free_db)
         return
-    distance_m, height_m = obstacles.edges()
     answers.ask("single_edge", lambda: knife_edge.single_edge_loss_db(main.nu), free_db)
-    answers.ask(
-        "rounded_obstacle",
-        lambda: knife_edge.rounded_obstacle_loss_db(
-            -main.clearance_m, main.distance_m, whole_m - main.distance_m, main.radius_m, frequency_mhz
-        ),
-        free_db,
-    )
+    rough = _roughness(profile, obstacles, frequency_mhz)
+    if rough > _ROUND_TO_SHARE:
+        answers.abstained["rounded_obstacle"] = (
+            f"rounded obstacle: no cylinder, its ground departs {rough:.1f} first Fresnel radii from an arc"
+        )
+    else:
+        answers.ask(
+            "rounded_obstacle",
+            lambda: knife_edge.rounded_obstacle_loss_db(
+                -main.clearance_m, main.distance_m, whole_m - main.distance_m, main.radius_m, frequency_mhz
+            ),
+            free_db,
+        )
+    _ask_family(answers, obstacles, frequency_mhz)
+
+
+def _roughness(profile: ClutteredProfile, obstacles: Obstacles, frequency_mhz: float) -> float:
+    """Largest departure of the main obstacle's ground from its arc, in first Fresnel radii there."""
+    main = obstacles.main
+    if main is None or main.radius_m <= 0.0:
+        return 0.0
+    inside = (profile.distance_m >= main.start_m) & (profile.distance_m <= main.stop_m)
+    distance_m = profile.distance_m[inside]
+    if distance_m.size < 3:
+        return 0.0
+    ends_m = profile.distance_m[-1] - distance_m
+    flat_m = profile.ground_m[inside] + profile.clutter_m[inside]
+    flat_m = flat_m + distance_m * ends_m / (2.0 * obstacles.effective_radius_m)
+    along = distance_m - distance_m[0]
+    whole = float(along[-1])
+    chord_m = flat_m[0] + (flat_m[-1] - flat_m[0]) * along / whole
+    arc_m = chord_m + along * (whole - along) / (2.0 * main.radius_m)
+    radius_m = fresnel_radius_m(profile.distance_m, frequency_mhz)[inside]
+    return float((abs(flat_m - arc_m) / radius_m.clip(1e-3)).max())
+
+
+def _ask_family(answers: _Answers, obstacles: Obstacles, frequency_mhz: float) -> None:
+    free_db = answers.methods["free_space"]
+    distance_m, height_m = obstacles.edges()
     family: dict[str, Callable[[npt.ArrayLike, npt.ArrayLike, float], float]] = {
         "epstein_peterson": edges.epstein_peterson_loss_db,
         "deygout": edges.deygout_loss_db,
@@ -338,6 +398,7 @@ def _ask_itm(
     distance_m: Floats,
     ground_m: Floats,
     years: dict[float, float],
+    other_years: dict[float, float],
     *,
     frequency_mhz: float,
     from_antenna_agl_m: float,
@@ -364,15 +425,17 @@ def _ask_itm(
     except OutOfRangeError as error:
         answers.abstained["itm"] = str(error)
         return None
-    median, weak = (
-        itm.predict_from(
+    spread = {
+        share: itm.predict_from(
             prepared, time_percent=share, location_percent=50.0, situation_percent=50.0, variability_mode=3
         )
-        for share in (50.0, 90.0)
-    )
+        for share in _ITM_SHARES
+    }
+    median = spread[50.0]
     answers.methods["itm"] = median.loss_db
+    other_years |= {share: found.loss_db for share, found in spread.items()}
     if 50.0 in years:
-        years[90.0] = years[50.0] + weak.loss_db - median.loss_db
+        years[90.0] = years[50.0] + spread[90.0].loss_db - median.loss_db
     return median
 
 

@@ -59,7 +59,8 @@ def placed_contact(
             mast_limit_m=mast_limit_m,
         )
 
-    if area_of(you.location) is None and area_of(them.location) is None:
+    areas = [party.location.cell is not None and area_of(party.location) is not None for party in (you, them)]
+    if not any(areas):  # a point typed with few digits is still the point that was meant
         return from_points(you, them)
     wanted = Wanted(frequency_mhz, mode or customary_mode(frequency_mhz))
     terms = Terms(date=date, wanted=(wanted,), atmosphere=atmosphere)
@@ -73,7 +74,7 @@ def placed_contact(
         for party, at in ((you, row.you_at), (them, row.them_at))
     ]
     typical = from_points(moved[0], moved[1])
-    vague = them if area_of(them.location) is not None else you
+    vague = them if areas[1] else you
     note = (
         f"{vague.station.name} is an area, not a point: odds are over all of it ({row.cell.text}); "
         "the path is that from its typical point."

@@ -201,7 +201,7 @@ def test_facts_of_practice_behind_the_horizon_at_160_km(make_end) -> None:
 @pytest.mark.parametrize(
     ("readable", "comfortable", "word", "text"),
     [
-        (0.97, 0.90, "solid", "solid, about 9 in 10"),
+        (0.97, 0.90, "solid", "solid, over 19 in 20"),
         (0.97, 0.89, "workable", "workable, over 19 in 20"),
         (0.70, 0.10, "workable", "workable, about 7 in 10"),
         (0.62, 0.10, "marginal", "marginal, about 6 in 10"),
