@@ -4,6 +4,14 @@ from __future__ import annotations
 
 from pathprofile.changes.equipment import equipment_changes
 from pathprofile.changes.ranking import Change, Changes, what_would_change
-from pathprofile.changes.spots import Spot, better_spots
+from pathprofile.changes.spots import NOT_CHECKED, Spot, better_spots
 
-__all__ = ["Change", "Changes", "Spot", "better_spots", "equipment_changes", "what_would_change"]
+__all__ = [
+    "NOT_CHECKED",
+    "Change",
+    "Changes",
+    "Spot",
+    "better_spots",
+    "equipment_changes",
+    "what_would_change",
+]

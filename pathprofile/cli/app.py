@@ -17,6 +17,7 @@ from pathprofile.cli import (
     rank,
     reach,
     ready,
+    scout,
     sheet,
     skyline,
     tiles,
@@ -65,5 +66,6 @@ app.command()(sheet.sheet)
 app.command()(debrief.debrief)
 app.command(cls=PlaceCommand)(coverage.coverage)
 app.command(cls=PlaceCommand)(skyline.skyline)
+app.command()(scout.scout)
 app.command(cls=PlaceCommand)(tiles.tiles)
 app.command()(defaults.defaults)
