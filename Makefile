@@ -4,7 +4,7 @@ VENV ?= .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 
-.PHONY: demo test lint bench notebooks clean
+.PHONY: demo test lint bench fuzz notebooks clean
 
 $(STAMP): pyproject.toml
 	$(PYTHON) -m venv $(VENV)
@@ -26,6 +26,9 @@ lint: $(STAMP)  ## ruff, mypy and the import contract
 
 bench: $(STAMP)  ## speed and memory, medians on this machine
 	$(BIN)/python -m bench
+
+fuzz: $(STAMP)  ## 100,000 hostile inputs at everything that reads
+	$(BIN)/python -m fuzz
 
 notebooks: $(STAMP)  ## run the notebooks again and keep their small outputs
 	$(BIN)/python notebooks/execute.py

@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     from pathprofile.area.scout import GoodGround, Scouting
     from pathprofile.area.work import State
 
+_WORTH_A_WALK = 0.05
+"""Contacts to expect more, of those wanted."""
+
 
 def scout(
     *,
@@ -96,23 +99,20 @@ def _show(stage: str, state: State) -> None:
 
 
 def _lines(found: Scouting) -> list[str]:
-    from pathprofile.changes import NOT_CHECKED
-    from pathprofile.places import notations
-
     lines = [
-        f"{found.looked_at} places looked at. From the spot itself: {found.spot_contacts:.1f} contacts to expect."
+        f"{found.looked_at} places looked at. From the spot: {found.spot_contacts:.1f} contacts to expect."
     ]
-    if not found.places:
-        lines.append("Nothing better was found.")
-    for number, place in enumerate(found.places, 1):
-        where = notations(place.location)["decimal degrees"]
+    worth = [place for place in found.places if place.gain >= _WORTH_A_WALK]
+    if not worth:
+        lines.append("Nothing nearby is worth the walk.")
+    for number, place in enumerate(worth or found.places[:1], 1):
+        where = f"{place.location.latitude_deg:.5f} {place.location.longitude_deg:.5f}"
         lines += textwrap.wrap(
             f"{number}. {where}: {place.ground_m:.0f} m, {place.distance_m:.0f} m {_way(place)}, "
             f"{place.contacts:.1f} contacts to expect ({place.gain:+.1f}); {'; '.join(place.why)}",
             79,
             subsequent_indent="   ",
         )
-    lines += textwrap.wrap(f"{NOT_CHECKED[0].upper()}{NOT_CHECKED[1:]}.", 79)
     for note in found.notes:
         lines += textwrap.wrap(note, 79)
     for name, reason in found.left_out:
