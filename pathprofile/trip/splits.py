@@ -23,6 +23,8 @@ _ROUND_M = ((60.0, 10.0), (10.0, 5.0))
 _FEWEST_A_SIDE = 3
 _LEAST_SHARE = 0.1
 _LEAST_DIFFERENCE = 0.1
+_MOST_PARTED = 0.1
+"""Share of an area's points at which the methods may part and the whole still be called solid."""
 
 
 @dataclass(frozen=True)
@@ -94,7 +96,13 @@ def height_split(
 
 
 def mean_pair(chance: Floats, comfortable_chance: Floats, parted: npt.NDArray[np.bool_]) -> Pair:
-    """Odds for somebody who is at any of the points, all equally likely."""
+    """Odds for somebody who is at any of the points, all equally likely.
+
+    Notes
+    -----
+    A point is solid only where the second opinion agrees, and so is the whole: where the methods part at more
+    than a tenth of the points it is workable at best.
+    """
     readable, comfortable = float(chance.mean()), float(comfortable_chance.mean())
-    solid_allowed = float(parted.mean()) <= 0.5
+    solid_allowed = float(parted.mean()) <= _MOST_PARTED
     return Pair(readable, comfortable, verdict(readable, comfortable, may_be_solid=solid_allowed))
