@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pathprofile.errors import StationError
+from pathprofile.link.assume import default_number
 from pathprofile.link.chance import location_sigma_db
 from pathprofile.link.ends import End, NoFit, SurroundingsName, equip
 from pathprofile.link.evaluate import Link, ModeRow, PathQuestion, default_spread, evaluate, evaluate_modes
@@ -38,8 +39,6 @@ __all__ = [
     "survey_between",
 ]
 
-TERRAIN_SIGMA_M = 5.0
-"""Standard deviation of open elevation models of 30 m and 90 m (common practice)."""
 _ALIKE_WITHIN_M = 1000.0
 """Errors of a map are alike over about this distance (common practice)."""
 _TREES_M = 10.0
@@ -78,6 +77,8 @@ class Contact:
         Every mode on every band that both have.
     doubts : tuple of str
         What the answer hangs on.
+    mast_limit_m : float
+        Highest mast worth naming.
     """
 
     you: Party
@@ -86,6 +87,7 @@ class Contact:
     link: Link
     modes: tuple[ModeRow, ...]
     doubts: tuple[str, ...]
+    mast_limit_m: float = 100.0
 
 
 def customary_mode(frequency_mhz: float) -> str:
@@ -198,7 +200,7 @@ def contact(
         rows = evaluate_modes(
             you.station, them.station, ask_path, unstated_surroundings=(you.unstated, them.unstated)
         )
-    return Contact(you, them, reach, link, rows, tuple(_doubts(found, reach)))
+    return Contact(you, them, reach, link, rows, tuple(_doubts(found, reach)), mast_limit_m)
 
 
 def survey_between(
@@ -342,7 +344,7 @@ def _doubts(found: Survey, reach: Reach) -> list[str]:
     gain_db = reach.loss.loss_db - lower.loss.loss_db
     if max(abs(cost_db), abs(gain_db)) >= _WORTH_SAYING_DB:
         texts.append(
-            f"If the map is {TERRAIN_SIGMA_M:.0f} m too low between the ends the path is {cost_db:.0f} dB "
+            f"If the map is {default_number('map error'):.0f} m too low between the ends the path is {cost_db:.0f} dB "
             f"worse, if too high {gain_db:.0f} dB better."
         )
     return [*_at_the_feet(reach), *texts]
@@ -369,7 +371,7 @@ def _map_error_m(distance_m: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]
     apart: npt.NDArray[np.float64] = (1.0 - np.exp(-distance_m / _ALIKE_WITHIN_M)) * (
         1.0 - np.exp(-to_m / _ALIKE_WITHIN_M)
     )
-    return TERRAIN_SIGMA_M * apart
+    return default_number("map error") * apart
 
 
 def _on(found: Survey, start_m: float, stop_m: float) -> npt.NDArray[np.bool_]:

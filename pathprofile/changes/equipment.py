@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 from pathprofile.contact import Contact, path_facts
 from pathprofile.link.antennas import gain_dbi, pattern_of
-from pathprofile.link.assume import default_text
+from pathprofile.link.assume import default_number, default_text
 from pathprofile.link.ends import NoFit, equip, fitting_set_up
 from pathprofile.link.feedline import connector_loss_db, line_loss
 from pathprofile.link.noise import external_noise
@@ -26,11 +26,7 @@ __all__ = ["Candidate", "Helps", "equipment_changes"]
 Helps = Literal["both ways", "you → them", "them → you"]
 
 _MAST_STEPS_M = (4.0, 6.0, 8.0, 10.0, 12.0, 15.0, 20.0, 30.0)
-_MAST_LIMIT_M = 10.0
-"""Push-up mast where no limit is stated (common practice)."""
 _POWER_STEPS_W = (5.0, 10.0, 25.0, 50.0, 100.0)
-_POWER_LIMIT_W = 50.0
-"""Portable power where no limit is stated (common practice)."""
 _LOW_LOSS_CABLE = "400-size low-loss foam"
 
 
@@ -55,7 +51,11 @@ def equipment_changes(contact: Contact) -> Iterator[Candidate]:
 def _masts(contact: Contact) -> Iterator[Candidate]:
     """Try the next useful height and the limit, by the true height gain of this path."""
     you, limit_m = contact.link.you, contact.link.you.max_height_m
-    top_m = _MAST_LIMIT_M if limit_m is None else limit_m
+    if you.handheld and limit_m is None:
+        return  # nobody holds a radio on a mast
+    top_m = default_number("highest mast offered") if limit_m is None else limit_m
+    if contact.mast_limit_m < top_m:
+        top_m = limit_m = contact.mast_limit_m
     steps = [step for step in _MAST_STEPS_M if you.height_m < step < top_m][:1]
     for height_m in dict.fromkeys([*steps, top_m]):
         if height_m <= you.height_m:
@@ -85,7 +85,7 @@ def _power(contact: Contact) -> Iterator[Candidate]:
         end = contact.link.you if mine else contact.link.them
         if end.receive_only or (end.handheld and end.max_power_w is None):
             continue  # nobody holds 50 W to his head
-        limit_w = _POWER_LIMIT_W if end.max_power_w is None else end.max_power_w
+        limit_w = default_number("most power offered") if end.max_power_w is None else end.max_power_w
         steps = [step for step in _POWER_STEPS_W if end.power_w < step <= limit_w]
         if limit_w > end.power_w and limit_w not in steps:
             steps.append(limit_w)

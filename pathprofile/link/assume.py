@@ -44,6 +44,9 @@ DEFAULTS: Final[Mapping[str, Default]] = {
     "measured noise error": Default(3.0, "dB", f"{PRACTICE}: hour to hour"),
     "duty": Default("that of the mode", "", f"FCC OET Bulletin 65 Supplement B, {MEMORY}"),
     "polarization": Default("that of the mode", "", PRACTICE),
+    "highest mast offered": Default(10.0, "m", f"{PRACTICE}: a push-up mast"),
+    "most power offered": Default(50.0, "W", f"{PRACTICE}: a portable radio"),
+    "map error": Default(5.0, "m", f"{PRACTICE}: open elevation models of 30 m and 90 m"),
 }
 
 

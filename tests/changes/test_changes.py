@@ -122,6 +122,35 @@ def test_without_a_limit_a_push_up_mast_is_taken(patch: Patch) -> None:
     assert max(each.you.height_m for each in tried) == 10.0
 
 
+@pytest.mark.parametrize(("limit_m", "tallest_m"), [(3.0, 3.0), (2.0, None), (7.0, 7.0), (100.0, 10.0)])
+def test_the_limit_of_the_question_caps_the_mast(
+    patch: Patch, limit_m: float, tallest_m: float | None
+) -> None:
+    """Whatever the station states beside it; never above the 10 m of a push-up mast (common practice)."""
+    store = patch(country)
+    for stated in ({}, {"max_height_m": 10.0}):
+        asked = ask(store, height_m=2.0, **stated)
+        limited = contact(
+            asked.you,
+            asked.them,
+            store,
+            date=DAY,
+            frequency_mhz=146.52,
+            mode="fm",
+            mast_limit_m=limit_m,
+            with_modes=False,
+        )
+        heights = [each.you.height_m for each in equipment_changes(limited) if each.what.startswith("mast ")]
+        assert max(heights, default=None) == tallest_m
+
+
+def test_a_handheld_is_offered_no_mast_unless_its_limit_is_stated(patch: Patch) -> None:
+    store, stub = patch(country), {"kind": "handheld stub"}
+    for limit, offered in (({}, False), ({"max_height_m": 4.0}, True)):
+        tried = equipment_changes(ask(store, antenna=stub, **limit))
+        assert any(each.what.startswith("mast ") for each in tried) is offered
+
+
 @pytest.mark.parametrize(("power_w", "limit_w"), [(10.0, 25.0), (10.0, 40.0), (20.0, 20.0), (5.0, 7.0)])
 def test_no_power_exceeds_the_limit(patch: Patch, power_w: float, limit_w: float) -> None:
     changes = what_would_change(ask(patch(country), power_w=power_w, max_power_w=limit_w))
