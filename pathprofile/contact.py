@@ -344,8 +344,8 @@ def _doubts(found: Survey, reach: Reach) -> list[str]:
     gain_db = reach.loss.loss_db - lower.loss.loss_db
     if max(abs(cost_db), abs(gain_db)) >= _WORTH_SAYING_DB:
         texts.append(
-            f"If the map is {default_number('map error'):.0f} m too low between the ends the path is {cost_db:.0f} dB "
-            f"worse, if too high {gain_db:.0f} dB better."
+            f"If the map is {default_number('map error'):.0f} m too low between the ends the path is "
+            f"{cost_db:.0f} dB worse, if too high {gain_db:.0f} dB better."
         )
     return [*_at_the_feet(reach), *texts]
 
