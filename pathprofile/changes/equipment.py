@@ -12,7 +12,7 @@ from pathprofile.link.ends import NoFit, equip, fitting_set_up
 from pathprofile.link.feedline import connector_loss_db, line_loss
 from pathprofile.link.noise import external_noise
 from pathprofile.reach import assess
-from pathprofile.station.catalogue import ANTENNAS, MODES
+from pathprofile.station.catalogue import ANTENNAS, MODES, NOISE_CATEGORIES
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -65,7 +65,7 @@ def _masts(contact: Contact) -> Iterator[Candidate]:
             f"mast {you.height_m:g} → {height_m:g} m" + (f" ({why})" if why else ""),
             replace(you, height_m=height_m, line_loss_db=you.line_loss_db + _longer_line(contact, height_m)),
             contact.link.them,
-            _facts_again(contact, from_antenna_agl_m=height_m),
+            _facts_again(contact, height_m, contact.reach.to_end.antenna_agl_m),
             "both ways",
         )
 
@@ -162,61 +162,80 @@ def _feedlines(contact: Contact) -> Iterator[Candidate]:
 
 
 def _modes(contact: Contact) -> Iterator[Candidate]:
-    """Every other mode that both stations have, on this frequency."""
+    """Every other mode that both stations have, on this frequency; another set-up is called one."""
+    link = contact.link
     for mode in MODES:
-        if mode == contact.link.mode:
+        if mode == link.mode:
             continue
-        you = equip(
-            contact.you.station, contact.link.frequency_mhz, mode, unstated_surroundings=contact.you.unstated
-        )
-        them = equip(
-            contact.them.station,
-            contact.link.frequency_mhz,
-            mode,
-            unstated_surroundings=contact.them.unstated,
+        you, them = (
+            equip(party.station, link.frequency_mhz, mode, unstated_surroundings=party.unstated)
+            for party in (contact.you, contact.them)
         )
         if isinstance(you, NoFit) or isinstance(them, NoFit):
             continue
-        if (you.height_m, them.height_m) != (contact.link.you.height_m, contact.link.them.height_m):
-            continue  # another set-up, with another mast: that is more than one change
-        turned = you.polarization != contact.link.you.polarization
+        label, other = MODES[mode].label, _other_set_up(contact, you, them)
+        turned = you.polarization != link.you.polarization
+        note = f"turn the antennas {you.polarization}" if turned else MODES[mode].note
         yield Candidate(
-            f"{MODES[mode].label} instead of {MODES[contact.link.mode].label}",
+            f"{label} with {other}" if other else f"{label} instead of {MODES[link.mode].label}",
             you,
             them,
-            path_facts(contact.reach),
+            _facts_again(contact, you.height_m, them.height_m) if other else path_facts(contact.reach),
             "both ways",
-            f"turn the antennas {you.polarization}" if turned else MODES[mode].note,
+            MODES[mode].note if other else note,
         )
+
+
+def _other_set_up(contact: Contact, you: End, them: End) -> str:
+    """Whose other set-up a mode takes; nothing where antenna, power and height stay what they are."""
+    mine, theirs = (
+        (before.antenna, before.gain_dbi, before.power_w, before.height_m, before.line_loss_db)
+        != (after.antenna, after.gain_dbi, after.power_w, after.height_m, after.line_loss_db)
+        for before, after in ((contact.link.you, you), (contact.link.them, them))
+    )
+    if mine and theirs:
+        return "other set-ups at both ends"
+    return "your other set-up" if mine else "their other set-up" if theirs else ""
 
 
 def _polarization(contact: Contact) -> Iterator[Candidate]:
     you, them = contact.link.you, contact.link.them
+    set_up = _fitting(contact)
+    kind = None if set_up is None else set_up.antenna.kind
+    if kind is not None and ANTENNAS[kind].polarization is not None:
+        return  # it cannot be turned
     if them.polarization in {"vertical", "horizontal"} and you.polarization in {"vertical", "horizontal"}:
         if you.polarization != them.polarization:
             what, turned = f"turn to {them.polarization}", them.polarization
-        elif ANTENNAS.get(you.antenna) is None or ANTENNAS[you.antenna].polarization is None:
+        else:
             turned = "vertical" if you.polarization == "horizontal" else "horizontal"
             what = f"forgetting to turn to {you.polarization}"
-        else:
-            return
         yield Candidate(what, replace(you, polarization=turned), them, path_facts(contact.reach), "both ways")
 
 
 def _quiet(contact: Contact) -> Iterator[Candidate]:
-    """Chargers off, or a quieter spot: the noise of the country where it is worse now."""
-    you = contact.link.you
-    if you.receive_only or you.noise.external is None:
+    """Less noise, where more than that of the country is stated: nothing is known of what is assumed."""
+    you, frequency_mhz = contact.link.you, contact.link.frequency_mhz
+    set_up = _fitting(contact)
+    if you.receive_only or set_up is None or set_up.noise is None or "noise" in {a.what for a in you.assumed}:
         return
-    quiet = external_noise("quiet rural", contact.link.frequency_mhz)
-    if you.noise.external.figure_db - quiet.figure_db < 1.0:
+    if you.noise.external is None:
+        what, category = "noise of rural land instead of that measured", "rural"
+    elif set_up.noise.extra_db > 0.0:
+        what, category = "chargers, inverters off", you.noise.category
+    elif NOISE_CATEGORIES[you.noise.category].home:
+        what, category = f"a spot with rural instead of {you.noise.category} noise", "rural"
+    else:
         return
+    quiet = replace(
+        you.noise,
+        category=category,
+        external=external_noise(category, frequency_mhz),
+        density_dbm_hz=None,
+        rise_db=None,
+    )
     yield Candidate(
-        "no noise of your own (chargers, inverters off)",
-        replace(you, noise=replace(you.noise, category="quiet rural", external=quiet)),
-        contact.link.them,
-        path_facts(contact.reach),
-        "them → you",
+        what, replace(you, noise=quiet), contact.link.them, path_facts(contact.reach), "them → you"
     )
 
 
@@ -225,14 +244,14 @@ def _fitting(contact: Contact) -> SetUp | None:
     return None if isinstance(found, NoFit) else found
 
 
-def _facts_again(contact: Contact, *, from_antenna_agl_m: float) -> PathFacts:
+def _facts_again(contact: Contact, from_antenna_agl_m: float, to_antenna_agl_m: float) -> PathFacts:
     reach = contact.reach
     return path_facts(
         assess(
             reach.survey,
             frequency_mhz=reach.frequency_mhz,
             from_antenna_agl_m=from_antenna_agl_m,
-            to_antenna_agl_m=reach.to_end.antenna_agl_m,
+            to_antenna_agl_m=to_antenna_agl_m,
             polarization=reach.polarization,
             atmosphere=reach.atmosphere,
             surroundings=reach.surroundings,

@@ -225,6 +225,84 @@ def test_another_mode_gains_what_an_independent_run_gives(patch: Patch) -> None:
     assert change.gain_db == pytest.approx(9.0 + 6.81, abs=0.01)
 
 
+def two_set_ups(store: TerrainStore, mode: str, **ssb: Any) -> Contact:
+    """FM with a j-pole and 25 W at 3 m; SSB with what is said."""
+    fm = {
+        "bands": ["2 m"],
+        "modes": ["fm"],
+        "antenna": {"kind": "j-pole"},
+        "power_w": 25,
+        "height_m": 3,
+        "feedline": {"loss_db": 1.0},
+    }
+    before = ask(store)
+    set_ups = [fm, {**fm, "modes": ["ssb"], **ssb}]
+    you = replace(before.you, station=Station.read({"name": "Gull Tor", "place": "x", "set_ups": set_ups}))
+    return contact(you, before.them, store, date=DAY, frequency_mhz=146.52, mode=mode, with_modes=False)
+
+
+@pytest.mark.parametrize("ssb", [{"antenna": {"kind": "5-element beam"}}, {"power_w": 100}, {"height_m": 9}])
+def test_another_set_up_is_called_one_and_gains_what_an_independent_run_gives(
+    patch: Patch, ssb: dict[str, Any]
+) -> None:
+    store = patch(country)
+    before, after = two_set_ups(store, "fm", **ssb), two_set_ups(store, "ssb", **ssb)
+    tried = [each.what for each in equipment_changes(before) if each.what.startswith("SSB ")]
+    assert tried == ["SSB with your other set-up"]
+    change = found(what_would_change(before), "SSB with your other set-up")
+    assert before.link.out is not None
+    assert after.link.out is not None
+    gain_db = after.link.out.budget.margin_db - before.link.out.budget.margin_db
+    assert change.gain_db == pytest.approx(gain_db, abs=0.05)
+
+
+def test_a_set_up_alike_in_all_is_a_mode_change(patch: Patch) -> None:
+    tried = [each.what for each in equipment_changes(two_set_ups(patch(country), "fm"))]
+    assert "SSB instead of FM" in tried
+    assert not any("set-up" in what for what in tried)
+
+
+def test_an_antenna_that_cannot_be_turned_is_not_turned(patch: Patch) -> None:
+    """A j-pole is vertical for good; SSB is customarily horizontal (common practice)."""
+    store = patch(country)
+    for kind, offered in (("j-pole", False), ("5-element beam", True)):
+        crossed = ask(
+            store, mode="ssb", antenna={"kind": kind}, **({"polarization": "vertical"} if offered else {})
+        )
+        assert crossed.link.you.polarization != crossed.link.them.polarization
+        assert any("turn to" in each.what for each in equipment_changes(crossed)) is offered
+
+
+@pytest.mark.parametrize(
+    ("noise", "offered"),
+    [
+        (None, None),
+        ({"category": "rural"}, None),
+        ({"category": "quiet rural"}, None),
+        ({"category": "shared radio site"}, None),
+        ({"category": "rural", "extra_db": 10.0}, "chargers, inverters off"),
+        ({"category": "residential"}, "a spot with rural instead of residential noise"),
+        ({"s_reading": "S5"}, "noise of rural land instead of that measured"),
+    ],
+)
+def test_less_noise_is_offered_only_where_more_is_stated(
+    patch: Patch, noise: dict[str, Any] | None, offered: str | None
+) -> None:
+    before = ask(patch(country), power_w=10.0, **({} if noise is None else {"noise": noise}))
+    names = [
+        each.what for each in equipment_changes(before) if "noise" in each.what or "chargers" in each.what
+    ]
+    assert names == ([] if offered is None else [offered])
+    if offered is not None:
+        change = found(what_would_change(before), offered)
+        plain = ask(patch(country), power_w=10.0, noise={"category": "rural"})
+        assert plain.link.back is not None
+        assert before.link.back is not None
+        gain_db = plain.link.back.budget.margin_db - before.link.back.budget.margin_db
+        assert change.gain_db == pytest.approx(gain_db, abs=1e-9)
+        assert change.helps == "them → you"
+
+
 def test_a_beam_gains_its_gain_both_ways(patch: Patch) -> None:
     before = ask(patch(country), antenna={"gain_dbi": 2.0}, power_w=10.0)
     changes = [
