@@ -34,6 +34,8 @@ class Change:
     verdict : Verdict
     helps : {"both ways", "you → them", "them → you"}
     note : str
+    keep_m : float, optional
+        Distance to keep people from your antenna after it; None for a handheld.
     """
 
     what: str
@@ -42,6 +44,7 @@ class Change:
     verdict: Verdict
     helps: Helps
     note: str
+    keep_m: float | None = None
 
 
 @dataclass(frozen=True)
@@ -126,4 +129,5 @@ def _judged(contact: Contact, candidate: Candidate) -> Change:
         after.pair.verdict,
         candidate.helps,
         candidate.note,
+        after.exposure[0].keep_m,
     )

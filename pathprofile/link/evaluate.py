@@ -97,7 +97,10 @@ class PathQuestion(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class ModeRow:
-    """One mode on one band: the pair and the margins each way, or the reason why it stays blank."""
+    """One mode on one band: the pair and the margins each way, or the reason why it stays blank.
+
+    ``keep_m`` is the distance to keep people from your antenna in this mode.
+    """
 
     band: str
     frequency_mhz: float
@@ -109,6 +112,7 @@ class ModeRow:
     back_chance: float | None = None
     polarization: str = ""
     reason: str = ""
+    keep_m: float | None = None
 
 
 def default_spread(you: End, them: End, location_db: float = 0.0) -> Spread:
@@ -311,6 +315,7 @@ def evaluate_modes(
                     None if found.out is None else float(found.chances.out[0]),
                     None if found.back is None else float(found.chances.back[0]),
                     one.polarization,
+                    keep_m=exposure(one).keep_m,
                 )
             )
     return tuple(rows)

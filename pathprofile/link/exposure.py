@@ -103,7 +103,10 @@ def exposure(end: End) -> Exposure:
         )
     eirp_w = end.power_w * 10 ** ((end.gain_dbi - end.line_loss_db) / 10)
     if end.handheld:
-        words = "No distance is given for a handheld: this estimate does not hold near the head or body."
+        words = (
+            "Handheld: do not hold it against the head or body when sending: follow the radio's manual "
+            "(no distance is given: the far-field estimate does not hold there)."
+        )
         return Exposure(end.station, eirp_w, end.duty, None, None, None, words)
     fcc_m = safe_distance_m(eirp_w, end.duty, fcc_limit_w_m2(frequency_mhz))
     icnirp_m = safe_distance_m(eirp_w, end.duty, icnirp_limit_w_m2(frequency_mhz))

@@ -315,6 +315,18 @@ def test_a_beam_gains_its_gain_both_ways(patch: Patch) -> None:
         assert change.helps == "both ways"
 
 
+def test_the_distance_to_keep_grows_with_power_duty_and_gain(patch: Patch) -> None:
+    """As the square root: of 5 in power, of 1.0 over 0.2 in duty (FCC OET Bulletin 65 Supplement B)."""
+    before = ask(patch(country), mode="ssb", power_w=10.0, antenna={"gain_dbi": 2.0})
+    asked_m = before.link.exposure[0].keep_m
+    assert asked_m is not None
+    changes = what_would_change(before)
+    for words in ("50 W instead", "15 s digital"):
+        assert found(changes, words).keep_m == pytest.approx(asked_m * math.sqrt(5.0), rel=1e-6)
+    # 13.5 dBi over 2 dBi is 11.5 dB: a factor 10^(11.5/20) = 3.758
+    assert found(changes, "11-element beam").keep_m == pytest.approx(asked_m * 3.758, rel=1e-3)
+
+
 def test_adapters_and_cable(patch: Patch) -> None:
     line = {"cable": "RG-58", "length_m": 20.0, "adapters": 3}
     before = ask(patch(country), feedline=line, power_w=10.0)

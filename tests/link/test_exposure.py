@@ -64,7 +64,8 @@ def test_the_larger_distance_is_kept(make_end) -> None:
 def test_no_distance_for_a_handheld(make_end) -> None:
     found = exposure(make_end(mode="fm", antenna={"kind": "handheld stub"}))
     assert found.keep_m is None
-    assert "does not hold near the head" in found.words
+    assert "do not hold it against the head" in found.words
+    assert "follow the radio's manual" in found.words
 
 
 @pytest.mark.parametrize("bad", [(-1.0, 1.0, 2.0), (1.0, 1.1, 2.0), (1.0, 1.0, 0.0), (math.nan, 1.0, 2.0)])
