@@ -11,11 +11,19 @@ from pathprofile.errors import StationError
 from pathprofile.link.assume import default_number
 from pathprofile.link.chance import location_sigma_db
 from pathprofile.link.ends import End, NoFit, SurroundingsName, equip
-from pathprofile.link.evaluate import Link, ModeRow, PathQuestion, default_spread, evaluate, evaluate_modes
+from pathprofile.link.evaluate import (
+    Link,
+    ModeRow,
+    PathQuestion,
+    common_bands,
+    default_spread,
+    evaluate,
+    evaluate_modes,
+)
 from pathprofile.link.path import PathFacts
 from pathprofile.propagation.methods import METHOD_NAMES
 from pathprofile.reach import GroundOptions, Reach, Survey, assess, doubtful_places, survey
-from pathprofile.station.catalogue import SURROUNDINGS
+from pathprofile.station.catalogue import SURROUNDINGS, band_of, planning_mhz
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -131,6 +139,8 @@ def contact(
     options: GroundOptions | None = None,
     mast_limit_m: float = 100.0,
     spread: Spread | None = None,
+    path_sigma_db: float | None = None,
+    noise_sigma_db: float | None = None,
     with_modes: bool = True,
 ) -> Contact:
     """Answer for one pair: the path, the link both ways, other modes and bands, and what it hangs on.
@@ -150,6 +160,8 @@ def contact(
     spread : Spread, optional
         Standard deviations; by default those of the table of defaults, and location variability where a
         place is uncertain.
+    path_sigma_db, noise_sigma_db : float, optional
+        One of them in place of its default, 0 to 40 [dB]; not beside ``spread``.
     with_modes : bool
         Whether to fill the table of modes and bands.
 
@@ -178,8 +190,11 @@ def contact(
         mast_limit_m=mast_limit_m,
     )
     reach = replace(reach, warnings=(*reach.warnings, *doubtful_places(reach, terrain)))
-    spread = spread or _spread(your_end, their_end, reach)
-    link = evaluate(your_end, their_end, path_facts(reach), spread=spread)
+
+    def spread_of(one: End, other: End) -> Spread:
+        return spread or _spread(one, other, reach, path_sigma_db, noise_sigma_db)
+
+    link = evaluate(your_end, their_end, path_facts(reach), spread=spread_of(your_end, their_end))
 
     def ask_path(question: PathQuestion) -> PathFacts:
         return path_facts(
@@ -198,7 +213,12 @@ def contact(
     rows: tuple[ModeRow, ...] = ()
     if with_modes:
         rows = evaluate_modes(
-            you.station, them.station, ask_path, unstated_surroundings=(you.unstated, them.unstated)
+            you.station,
+            them.station,
+            ask_path,
+            bands=_bands(you, them, frequency_mhz),
+            spread=spread_of,
+            unstated_surroundings=(you.unstated, them.unstated),
         )
     return Contact(you, them, reach, link, rows, tuple(_doubts(found, reach)), mast_limit_m)
 
@@ -292,6 +312,13 @@ def _equipped(party: Party, frequency_mhz: float, mode: str) -> End:
     return end
 
 
+def _bands(you: Party, them: Party, frequency_mhz: float) -> list[str | float]:
+    """Bands of both, the frequency asked about standing for its own band."""
+    band = band_of(frequency_mhz)
+    others: list[str | float] = [each for each in common_bands(you.station, them.station) if each != band]
+    return sorted([frequency_mhz, *others], key=lambda each: planning_mhz(band_of(each)))
+
+
 def _linear(polarization: str) -> str:
     """Loss methods know two polarizations; slant and circular waves are half of each."""
     return "horizontal" if polarization == "horizontal" else "vertical"
@@ -303,17 +330,28 @@ def _stated_clutter(end: End) -> float:
     return 0.0 if assumed else SURROUNDINGS[end.surroundings].clutter_m
 
 
-def _spread(your_end: End, their_end: End, reach: Reach) -> Spread:
+def _spread(
+    your_end: End,
+    their_end: End,
+    reach: Reach,
+    path_sigma_db: float | None = None,
+    noise_sigma_db: float | None = None,
+) -> Spread:
     """Location variability only where a place is known no better than a terrain cell."""
     sigma_db = max(
         (
-            location_sigma_db(reach.frequency_mhz, 2.0 * end.location.uncertainty_m)
+            location_sigma_db(your_end.frequency_mhz, 2.0 * end.location.uncertainty_m)
             for end in (reach.from_end, reach.to_end)
             if end.location.uncertainty_m > reach.profile.cell_m
         ),
         default=0.0,
     )
-    return default_spread(your_end, their_end, sigma_db)
+    spread = default_spread(your_end, their_end, sigma_db)
+    if path_sigma_db is not None:
+        spread = replace(spread, path_db=path_sigma_db)
+    if noise_sigma_db is not None:
+        spread = replace(spread, noise_out_db=noise_sigma_db, noise_back_db=noise_sigma_db)
+    return spread
 
 
 def _doubts(found: Survey, reach: Reach) -> list[str]:

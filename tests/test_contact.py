@@ -13,10 +13,12 @@ import rasterio
 from rasterio.transform import Affine
 
 from pathprofile.contact import Contact, Party, contact, customary_mode, link_over, path_facts, survey_between
-from pathprofile.errors import StationError
+from pathprofile.errors import OutOfRangeError, StationError
+from pathprofile.link.chance import Spread
 from pathprofile.link.ends import End, equip
 from pathprofile.places import Location
 from pathprofile.station import Station
+from pathprofile.station.catalogue import MODES
 from pathprofile.terrain.store import TerrainStore
 
 if TYPE_CHECKING:
@@ -206,6 +208,36 @@ def test_every_mode_on_every_band_that_both_have(strip: Strip) -> None:
     alone = ask(strip(hilltop), you, home(46.2), mode="fm", frequency_mhz=asked.frequency_mhz)
     assert asked.pair is not None
     assert asked.pair.chance == pytest.approx(alone.link.pair.chance, abs=1e-9)
+
+
+@pytest.mark.parametrize("frequency_mhz", [145.2, 300.0, 446.1])
+def test_the_frequency_asked_about_has_its_rows(strip: Strip, frequency_mhz: float) -> None:
+    """At exactly that frequency, and the row of the mode asked about says what the answer says."""
+    for known_m, stated in ((5.0, {}), (2000.0, {}), (5.0, {"spread": Spread(3.0, 2.0, 1.0)})):
+        you, them = party("Gull Tor", 45.05), party("Marsh End", 46.3, known_m=known_m)
+        found = ask(
+            strip(hilltop), you, them, mode="fm", frequency_mhz=frequency_mhz, with_modes=True, **stated
+        )
+        rows = [row for row in found.modes if row.band == found.link.you.band]
+        assert [row.mode for row in rows] == list(MODES)
+        assert {row.frequency_mhz for row in rows} == {frequency_mhz}
+        (row,) = [row for row in rows if row.mode == "fm"]
+        assert row.pair is not None
+        assert row.pair.chance == pytest.approx(found.link.pair.chance, abs=1e-9)
+        assert row.keep_m == found.link.exposure[0].keep_m
+
+
+def test_one_sigma_in_place_of_its_default(strip: Strip) -> None:
+    """The others stay: 8 dB of the path, 6 dB of noise that is assumed (common practice)."""
+    store, you, them = strip(hilltop), party("Gull Tor", 45.05), party("Marsh End", 46.3)
+    for stated, spread in (
+        ({}, Spread(8.0, 6.0, 6.0)),
+        ({"path_sigma_db": 5.0}, Spread(5.0, 6.0, 6.0)),
+        ({"noise_sigma_db": 2.0}, Spread(8.0, 2.0, 2.0)),
+    ):
+        assert ask(store, you, them, mode="fm", **stated).link.spread == spread
+    with pytest.raises(OutOfRangeError, match=r"path_db = -1.0: accepted 0 to 40 dB"):
+        ask(store, you, them, mode="fm", path_sigma_db=-1.0)
 
 
 def test_a_station_without_the_band_is_refused_with_the_reason(strip: Strip) -> None:

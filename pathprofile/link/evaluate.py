@@ -261,7 +261,7 @@ def evaluate_modes(
     *,
     bands: Iterable[str | float] | None = None,
     modes: Iterable[str] = tuple(MODES),
-    spread: Spread | None = None,
+    spread: Spread | Callable[[End, End], Spread] | None = None,
     unstated_surroundings: tuple[SurroundingsName | None, SurroundingsName | None] = (None, None),
 ) -> tuple[ModeRow, ...]:
     """Every mode on every band, the first question being often "which band?".
@@ -276,8 +276,8 @@ def evaluate_modes(
         Bands, or frequencies in MHz; by default `common_bands`.
     modes : iterable of str
         Modes of the catalogue.
-    spread : Spread, optional
-        Standard deviations; by default those of the table of defaults.
+    spread : Spread or callable, optional
+        Standard deviations, or what gives them for two ends; by default `default_spread`.
     unstated_surroundings : pair of {"open", "suburb", "wooded"}
         What to assume round each station.
 
@@ -286,6 +286,10 @@ def evaluate_modes(
     tuple of ModeRow
         A row a band and mode, blank with its reason where a station has nothing for it.
     """
+
+    def sigmas(one: End, other: End) -> Spread:
+        return spread if isinstance(spread, Spread) else (spread or default_spread)(one, other)
+
     known: dict[PathQuestion, tuple[PathFacts, TimeSpread]] = {}
     rows = []
     for item in common_bands(you, them) if bands is None else bands:
@@ -303,7 +307,7 @@ def evaluate_modes(
                 path = ask_path(question)
                 known[question] = path, time_spread(path.time_losses_db, path.loss_db)
             path, time = known[question]
-            found = _figures(one, other, path, spread or default_spread(one, other), time)
+            found = _figures(one, other, path, sigmas(one, other), time)
             rows.append(
                 ModeRow(
                     band,
