@@ -7,14 +7,16 @@ become entries, and the formats know only those.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from pathprofile.contact import Contact
 from pathprofile.export.text import one_line
 from pathprofile.link.cautions import CAUTIONS, CONDITIONAL
+from pathprofile.link.words import odds_text
 from pathprofile.station.catalogue import MODES
 from pathprofile.trip.answer import PairAnswer, what_limits
+from pathprofile.trip.areas import area_of, direction_span
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -57,8 +59,18 @@ FACTS = (
     "mechanism",
     "notes",
     "reason",
+    "area",
+    "nearest_m",
+    "farthest_m",
+    "lowest_third_chance",
+    "highest_third_chance",
+    "worst_chance",
+    "best_chance",
 )
-"""Keys of the facts of every entry, the unit in the key; None where a fact is not known."""
+"""Keys of the facts of every entry, the unit in the key; None where a fact is not known.
+
+From ``area`` on they are stated for a place known by an area only. Its point on the map is a typical one.
+"""
 
 
 @dataclass(frozen=True)
@@ -142,6 +154,8 @@ class Entry:
     def station_words(self) -> str:
         """For the station's place on a map: how far, which way, how sure, in which mode; or why not."""
         facts, told = self.facts, []
+        if facts["area"] is not None:
+            told.append(f"{facts['area']}.")
         if facts["distance_m"] is not None:
             told.append(
                 f"{_number(facts['distance_m']) / 1000:.1f} km from {self.site}. "
@@ -153,6 +167,11 @@ class Entry:
             told.append(
                 f"{_capital(str(facts['odds']))}: {mode} on {_number(facts['frequency_mhz']):g} MHz{limits}."
             )
+        if facts["lowest_third_chance"] is not None:
+            low, high = (
+                odds_text(_number(facts[f"{which}_third_chance"])) for which in ("lowest", "highest")
+            )
+            told.append(f"On the lowest third of its ground {low}, on the highest {high}.")
         if facts["reason"] is not None:
             told.append(f"No answer: {facts['reason']}")
         return " ".join(told)
@@ -220,10 +239,11 @@ def _of_contact(contact: Contact) -> Entry:
                 round(obstacle.nu, 3),
             )
         )
+    known |= _area_facts(contact.you.location, contact.them.location)
     return Entry(
         _complete(known),
-        reach.from_end.location,
-        reach.to_end.location,
+        _within(reach.from_end.location, contact.you.location),
+        _within(reach.to_end.location, contact.them.location),
         reach.from_end.ground_m,
         reach.to_end.ground_m,
         tuple(map(one_line, (link.who_hears_whom, f"{_capital(what_limits(reach))}.", *reach.warnings))),
@@ -235,6 +255,7 @@ def _of_pair(answer: PairAnswer) -> Entry:
     known: dict[str, Fact] = {
         "site": answer.you,
         "station": answer.them,
+        "date": None if answer.date is None else answer.date.isoformat(),
         "out_margin_db": _rounded(answer.out_margin_db, 2),
         "back_margin_db": _rounded(answer.back_margin_db, 2),
         "weaker": answer.weaker,
@@ -259,10 +280,47 @@ def _of_pair(answer: PairAnswer) -> Entry:
             "back_azimuth_deg": _rounded(answer.directions.back_azimuth_deg, 2),
             "magnetic_back_azimuth_deg": _rounded(answer.directions.back_magnetic_azimuth_deg, 2),
         }
-    words = [answer.who_hears_whom, *answer.notes]
+    stated = (answer.you_known or answer.you_at, answer.them_known or answer.them_at)
+    known |= _area_facts(*stated)
+    if answer.cell is not None:
+        known |= {
+            "lowest_third_chance": _rounded(answer.cell.lowest.pair.chance, 3),
+            "highest_third_chance": _rounded(answer.cell.highest.pair.chance, 3),
+            "worst_chance": _rounded(answer.cell.worst.chance, 3),
+            "best_chance": _rounded(answer.cell.best.chance, 3),
+        }
+    words = [str(known.get("area") or ""), answer.who_hears_whom, *answer.notes]
     return Entry(
-        _complete(known), answer.you_at, answer.them_at, words=tuple(one_line(text) for text in words if text)
+        _complete(known),
+        _within(answer.you_at, stated[0]),
+        _within(answer.them_at, stated[1]),
+        words=tuple(one_line(text) for text in words if text),
     )
+
+
+def _area_facts(you: Location, them: Location) -> dict[str, Fact]:
+    """What is to be said of a place that is no point: where it may be, how near and how far."""
+    vague = them if area_of(them) is not None else you if area_of(you) is not None else None
+    span = direction_span(you, them)
+    if vague is None or span is None:
+        return {}
+    shape = "square" if vague.cell is not None else "area"
+    written = f" ({one_line(vague.text)})" if vague.text.strip() else ""
+    which = "The station" if vague is them else "The site"
+    return {
+        "area": f"{which} is somewhere in this {shape}{written}, ±{vague.uncertainty_m / 1000:.1f} km, not at "
+        f"the point shown: {span.text}",
+        "nearest_m": _rounded(span.nearest_m, 0),
+        "farthest_m": _rounded(span.farthest_m, 0),
+    }
+
+
+def _within(point: Location, stated: Location) -> Location:
+    """Typical point of an area, known no better than the area."""
+    if area_of(stated) is None:
+        return point
+    uncertainty_m = max(point.uncertainty_m, stated.uncertainty_m)
+    return replace(point, uncertainty_m=uncertainty_m, cell=stated.cell)
 
 
 def _of_missing(missing: NoResult) -> Entry:

@@ -91,6 +91,7 @@ def _place(stop: Stop) -> dict[str, Any]:
         "name": stop.name,
         "uncertainty_m": round(stop.where.uncertainty_m, 1),
         "ground_m": None if stop.ground_m is None else round(stop.ground_m, 1),
+        "description": ("; " if stop.kind == "site" else " ").join(stop.words),
     }
     return _feature(stop.kind, _point(stop.where.latitude_deg, stop.where.longitude_deg), properties)
 

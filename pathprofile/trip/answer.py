@@ -14,6 +14,8 @@ from pathprofile.trip.inquiries import Inquiry, antenna_inquiry, height_inquiry,
 from pathprofile.trip.links import choose, equipped, links_at
 
 if TYPE_CHECKING:
+    import datetime as dt
+
     from pathprofile.contact import Party
     from pathprofile.link.evaluate import Link, Pair
     from pathprofile.link.words import Verdict
@@ -89,6 +91,10 @@ class PairAnswer:
         Where a place is known by an area.
     you_at, them_at : Location
         The places; within an area the typical point, where the odds are middling.
+    you_known, them_known : Location or None
+        The places as they were stated: a point, or the area that holds the typical point.
+    date : datetime.date or None
+        Day of the magnetic azimuths.
     inquiries : tuple of Inquiry
         Questions that would tell more.
     notes : tuple of str
@@ -118,6 +124,9 @@ class PairAnswer:
     notes: tuple[str, ...] = ()
     reason: str = ""
     picture: str = ""
+    you_known: Location | None = None
+    them_known: Location | None = None
+    date: dt.date | None = None
 
     @property
     def chance(self) -> float:
@@ -150,7 +159,15 @@ def answer_pair(you: Party, them: Party, terrain: TerrainStore, terms: Terms) ->
     -------
     PairAnswer
     """
-    blank = PairAnswer(you.station.name, them.station.name, you.location, them.location)
+    blank = PairAnswer(
+        you.station.name,
+        them.station.name,
+        you.location,
+        them.location,
+        you_known=you.location,
+        them_known=them.location,
+        date=terms.date,
+    )
     try:
         blank = replace(blank, directions=_directions(you, them, terms))
         vague = [(party, reason) for party in (you, them) if (reason := too_vague(party.location))]

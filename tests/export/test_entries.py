@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import datetime as dt
 from typing import TYPE_CHECKING
 
@@ -68,3 +69,43 @@ def test_a_name_without_place_is_in_the_foreword_only() -> None:
     found = entries(NoResult("Nobody Knows", "no place given", site="Gull Tor"))
     assert foreword(found)[0] == "Not answered: Nobody Knows: no place given."
     assert stops(found) == []
+
+
+@pytest.fixture(scope="module")
+def of_a_cell(marsh_end: Contact, island: TerrainStore, terms: Terms) -> PairAnswer:
+    them = Party(Station(name="Flaxmill", place="HN96nn"), parse_location("HN96nn", label="Flaxmill"))
+    return answer_pair(marsh_end.you, them, island, terms)
+
+
+# A locator of six characters is 5' by 2.5' (IARU Region 1 VHF Managers Handbook, locator system): at 46.6 N
+# the way from the centre to a corner is half of hypot(4.63 km, 6.37 km), 3.9 km.
+def test_a_cell_stays_a_cell_in_every_format(of_a_cell: PairAnswer) -> None:
+    (entry,) = entries(of_a_cell)
+    assert entry.station_at is not None
+    assert entry.station_at.uncertainty_m == pytest.approx(3900.0, rel=0.02)
+    facts = entry.facts
+    assert str(facts["area"]).startswith("The station is somewhere in this square (HN96nn)")
+    low, high = (float(facts[key] or 0.0) for key in ("nearest_m", "farthest_m"))
+    assert low < float(facts["distance_m"] or 0.0) < high
+    worst, best = (float(facts[key] or 0.0) for key in ("worst_chance", "best_chance"))
+    assert worst <= float(facts["chance"] or 0.0) <= best
+
+    rows = station_csv(of_a_cell).splitlines()
+    table = dict(zip(rows[0].split(","), next(csv.reader([rows[1]])), strict=True))
+    assert float(table["station_uncertainty_m"]) == pytest.approx(3900.0, rel=0.02)
+    assert table["date"] == "2026-11-24"
+    (station,) = [
+        feature["properties"]
+        for feature in geojson_document(of_a_cell)["features"]
+        if feature["properties"]["kind"] == "station"
+    ]
+    assert station["uncertainty_m"] == pytest.approx(3900.0, rel=0.02)
+    assert "somewhere in this square" in station["description"]
+    for text in (gpx_document(of_a_cell), kml_document(of_a_cell)):
+        assert b"somewhere in this square (HN96nn)" in text
+
+
+def test_a_point_has_no_area(row: PairAnswer) -> None:
+    (entry,) = entries(row)
+    assert entry.facts["area"] is None
+    assert "somewhere" not in entry.station_words
