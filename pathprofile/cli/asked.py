@@ -199,6 +199,7 @@ def station_of(
     known: Station,
     frequency_mhz: float,
     *,
+    mode: str | None = None,
     height: str | None = None,
     power: str | None = None,
     antenna: str | None = None,
@@ -208,11 +209,16 @@ def station_of(
 ) -> Station:
     """Take a station as it is known, with what the command line says on top.
 
+    It is said of the set-ups that serve the frequency and the mode, asked about or customary; others stay.
+
     Raises
     ------
     StationError
         For what a station cannot have; the field, the value and the limits.
     """
+    from pathprofile.contact import customary_mode
+    from pathprofile.station.catalogue import mode_name
+
     said: dict[str, Any] = {
         "height_m": height_or_none(height),
         "power_w": _power(power),
@@ -224,7 +230,12 @@ def station_of(
     said = {field: value for field, value in said.items() if value is not None}
     if not said:
         return known
-    fitting = [set_up for set_up in known.set_ups if set_up.covers(frequency_mhz)]
+    mode = customary_mode(frequency_mhz) if mode is None else mode_name(mode)
+    fitting = [
+        set_up
+        for set_up in known.set_ups
+        if set_up.covers(frequency_mhz) and (not set_up.modes or mode in set_up.modes)
+    ]
     if known.set_ups and not fitting:
         return known  # the reason why it has nothing here is for the link to say
     base = [set_up.model_dump(exclude_unset=True) for set_up in fitting] or [

@@ -82,6 +82,7 @@ def coverage(
         site,
         the_book,
         frequency_mhz,
+        mode=mode,
         polarization=polarization,
         heights=(from_height, to_height),
         powers=(from_power, to_power),

@@ -62,6 +62,7 @@ def parties(
     book: Book | None,
     frequency_mhz: float,
     *,
+    mode: str | None = None,
     polarization: str | None,
     heights: tuple[str | None, str | None],
     powers: tuple[str | None, str | None],
@@ -76,6 +77,7 @@ def parties(
         station = station_of(
             named.station,
             frequency_mhz,
+            mode=mode,
             height=heights[index],
             power=powers[index],
             antenna=antennas[index],
@@ -94,6 +96,7 @@ def site_and_stranger(
     book: Book | None,
     frequency_mhz: float,
     *,
+    mode: str | None = None,
     polarization: str | None,
     heights: tuple[str | None, str | None],
     powers: tuple[str | None, str | None],
@@ -111,6 +114,7 @@ def site_and_stranger(
             station_of(
                 party.station,
                 frequency_mhz,
+                mode=mode,
                 height=heights[index],
                 power=powers[index],
                 antenna=antennas[index],

@@ -73,6 +73,7 @@ def reach(
         to_place,
         book_in_use(book, quiet=quiet),
         frequency_mhz,
+        mode=mode,
         polarization=polarization,
         heights=(from_height, to_height),
         powers=(from_power, to_power),

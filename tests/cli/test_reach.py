@@ -215,6 +215,43 @@ def test_a_beacon_is_heard_and_hears_nobody(reach: Callable, book: str) -> None:
     assert [link["from"] for link in found["links"]] == ["Lamp beacon"]
 
 
+TWO_SET_UPS = f"""
+[[stations]]
+name = "Lamp House"
+place = "{GULL_TOR}"
+
+[[stations.set_ups]]
+bands = ["2 m"]
+modes = ["ssb", "morse"]
+antenna = {{ kind = "5-element beam" }}
+polarization = "horizontal"
+power_w = 10
+
+[[stations.set_ups]]
+bands = ["2 m", "70 cm"]
+modes = ["fm"]
+antenna = {{ kind = "j-pole" }}
+power_w = 20
+"""
+
+
+def test_what_is_said_of_an_end_is_said_of_the_set_up_in_use(reach: Callable, alone: Path) -> None:
+    """A stub cannot be horizontal, as the SSB set-up is; the FM set-up it replaces is not."""
+    (alone / "two.toml").write_text(TWO_SET_UPS, encoding="utf-8")
+    words = ("--book", "two.toml", "--from-antenna", "handheld stub", "--from-power", "3")
+    found = json.loads(reach(*words, "--mode", "fm", "--json", a="Lamp House").answer())
+    out_db = {term["name"]: term["value_db"] for term in found["links"][0]["terms"]}
+    assert out_db["sender's antenna"] == -6.0  # a stub on 2 m (common practice)
+    assert out_db["power"] == pytest.approx(34.771, abs=1e-3)  # 10 log 3000
+    ssb = json.loads(reach("--book", "two.toml", "--json", a="Lamp House").answer())
+    for mode in ("ssb", "morse"):
+        (row,) = [row for row in found["modes"] if (row["band"], row["mode"]) == ("2 m", mode)]
+        (alone_row,) = [row for row in ssb["modes"] if (row["band"], row["mode"]) == ("2 m", mode)]
+        assert row["polarization"] == alone_row["polarization"] == "horizontal"
+    line = reach(*words, a="Lamp House").refusal()  # SSB is the customary mode here
+    assert "'horizontal'" in line
+
+
 def test_a_book_in_the_folder_is_used_and_named(reach: Callable, alone: Path) -> None:
     (alone / "trip.toml").write_text(BOOK, encoding="utf-8")
     ran = reach("--mode", "morse", b="Lamp beacon")
