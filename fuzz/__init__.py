@@ -1,0 +1,1 @@
+"""Fuzzing of everything that reads a user's text or files; run with ``python -m fuzz``."""
