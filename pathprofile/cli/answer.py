@@ -6,6 +6,7 @@ import math
 import textwrap
 from typing import TYPE_CHECKING
 
+from pathprofile.link.evaluate import default_spread
 from pathprofile.station.catalogue import MODES
 
 if TYPE_CHECKING:
@@ -273,7 +274,17 @@ def _assumed(contact: Contact) -> str:
     kinds = {"surface": "surface model", "bare": "bare ground", "unknown": "kind unknown"}
     terrain = "/".join(kinds[kind] for kind in contact.reach.profile.model_kinds)
     text = f"Assumed: {'; '.join(told)}. " if told else ""
-    return f"{text}Map: {terrain}, {contact.reach.profile.cell_m:.0f} m cells."
+    return f"{text}Map: {terrain}, {contact.reach.profile.cell_m:.0f} m cells.{_sigmas(contact)}"
+
+
+def _sigmas(contact: Contact) -> str:
+    """Spread behind the odds, where it is not the one of the table of defaults; nothing where it is."""
+    link, spread = contact.link, contact.link.spread
+    if spread == default_spread(link.you, link.them):
+        return ""
+    noise = {f"{each:g}" for each in (spread.noise_out_db, spread.noise_back_db)}
+    place = f", place {spread.location_db:.1f}" if spread.location_db else ""
+    return f" Sigmas: path {spread.path_db:g}, noise {'/'.join(sorted(noise))}{place} dB."
 
 
 def _phrase(item: Assumption) -> str:

@@ -33,7 +33,9 @@ __all__ = [
     "MastLimit",
     "Mode",
     "ModeWanted",
+    "NoiseSigma",
     "Obstacle",
+    "PathSigma",
     "Polarization",
     "Quiet",
     "Radius",
@@ -59,6 +61,7 @@ _PATH = "The path"
 _ENDS = "Both ends (what you leave out is assumed, and said so)"
 _GROUND = "The ground between"
 _AIR = "The air"
+_ODDS = "The odds"
 
 _NOTATIONS = "degrees, locator, UTM, MGRS, or a name from the book"
 
@@ -99,6 +102,20 @@ Json = Annotated[bool, typer.Option("--json", help="Print the whole result as JS
 Quiet = Annotated[bool, typer.Option("--quiet", help="Keep warnings to yourself.")]
 Date = Annotated[
     str | None, _own("--date", "Day of the contact, for magnetic north. Default: today.", "YYYY-MM-DD")
+]
+
+PathSigma = Annotated[
+    float | None,
+    _own("--path-sigma", "Standard deviation of the path loss in dB, instead of 8.", "DB", _ODDS),
+]
+NoiseSigma = Annotated[
+    float | None,
+    _own(
+        "--noise-sigma",
+        "Standard deviation of the noise at both ends in dB, instead of 6, or 3 where measured.",
+        "DB",
+        _ODDS,
+    ),
 ]
 
 BandWanted = Annotated[

@@ -53,6 +53,8 @@ def reach(
     n0: options.N0 = None,
     refractivity_maps: options.RefractivityMapsDir = None,
     sweep_k: options.SweepK = False,
+    path_sigma: options.PathSigma = None,
+    noise_sigma: options.NoiseSigma = None,
     date: options.Date = None,
     chart: options.Chart = None,
     as_json: options.Json = False,
@@ -112,6 +114,8 @@ def reach(
                 atmosphere=air,
                 options=ground,
                 mast_limit_m=parse_height_m(mast_limit),
+                path_sigma_db=path_sigma,
+                noise_sigma_db=noise_sigma,
             )
         except TerrainGapError as gap:
             hint = asked.mistyped(terrain, (sides.you.location, sides.them.location))

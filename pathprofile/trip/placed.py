@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from pathprofile.contact import Contact, Party, contact, customary_mode
+from pathprofile.errors import OutOfRangeError
 from pathprofile.trip.answer import answer_pair
 from pathprofile.trip.areas import area_of
 from pathprofile.trip.terms import Terms, Wanted
@@ -31,6 +32,8 @@ def placed_contact(
     atmosphere: Atmosphere | None = None,
     options: GroundOptions | None = None,
     mast_limit_m: float = 100.0,
+    path_sigma_db: float | None = None,
+    noise_sigma_db: float | None = None,
 ) -> Contact:
     """Answer for one pair as `pathprofile.contact.contact` does; an end known by an area counts as all of it.
 
@@ -43,7 +46,7 @@ def placed_contact(
     Raises
     ------
     StationError, LocationError, OutOfRangeError, TerrainError, TerrainGapError
-        As for `pathprofile.contact.contact`.
+        As for `pathprofile.contact.contact`; OutOfRangeError too for a sigma of one's own with an area.
     """
 
     def from_points(one: Party, other: Party) -> Contact:
@@ -57,11 +60,18 @@ def placed_contact(
             atmosphere=atmosphere,
             options=options,
             mast_limit_m=mast_limit_m,
+            path_sigma_db=path_sigma_db,
+            noise_sigma_db=noise_sigma_db,
         )
 
     areas = [party.location.cell is not None and area_of(party.location) is not None for party in (you, them)]
     if not any(areas):  # a point typed with few digits is still the point that was meant
         return from_points(you, them)
+    if path_sigma_db is not None or noise_sigma_db is not None:
+        raise OutOfRangeError(
+            f"path sigma {path_sigma_db!r}, noise sigma {noise_sigma_db!r}: an area takes the default ones; "
+            "leave them out, or give both ends as points"
+        )
     wanted = Wanted(frequency_mhz, mode or customary_mode(frequency_mhz))
     terms = Terms(date=date, wanted=(wanted,), atmosphere=atmosphere)
     if options is not None:

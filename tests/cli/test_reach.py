@@ -309,6 +309,20 @@ def test_warnings_are_in_the_json_too(reach: Callable) -> None:
     assert any("2041-06-14" in text for text in found["warnings"])
 
 
+def test_sigmas_of_ones_own_are_used_and_told(reach: Callable) -> None:
+    """The less the spread, the surer an answer that is above even odds."""
+    usual, sure = reach(), reach("--path-sigma", "3", "--noise-sigma", "1.5")
+    assert "Sigmas" not in usual.answer()
+    assert "Sigmas: path 3, noise 1.5 dB." in " ".join(sure.answer().split())
+    chances = [
+        json.loads(reach("--json", *words).answer())["pair"]["chance"]
+        for words in ((), ("--path-sigma", "3"), ("--path-sigma", "3", "--noise-sigma", "1.5"))
+    ]
+    assert 0.5 < chances[0] < chances[1] < chances[2]
+    assert "accepted 0 to 40 dB" in reach("--path-sigma", "41").refusal()
+    assert "points" in reach("--noise-sigma", "3", b="HN97li").refusal()
+
+
 def test_a_hole_on_the_path_is_told_or_refused(reach: Callable) -> None:
     """From Gull Tor to Pennowick the sample has a hole (its own note says so)."""
     pennowick = "47.30833,-21.75000"
