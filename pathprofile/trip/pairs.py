@@ -14,6 +14,7 @@ from pathprofile.errors import OutOfRangeError, PathProfileError
 from pathprofile.trip.answer import PairAnswer, answer_pair
 from pathprofile.trip.areas import area_of, too_vague
 from pathprofile.trip.links import options_for
+from pathprofile.trip.over_area import over_area
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -292,7 +293,7 @@ def _answer(
             spread=terms.spread,
             with_modes=False,
         )
-        return replace(answer, picture=picture(index, answer, whole))
+        return replace(answer, picture=picture(index, answer, over_area(whole, answer)))
     except PathProfileError as error:
         return replace(answer, notes=(*answer.notes, f"no picture: {error}"))
 
