@@ -12,10 +12,12 @@ from pathprofile.cli import options
 if TYPE_CHECKING:
     from pathprofile.contact import Party
     from pathprofile.trip.answer import PairAnswer
+    from pathprofile.trip.cells import CellOdds
     from pathprofile.trip.ranking import Ranking
     from pathprofile.trip.relays import Relay
 
 _INDENT = 11
+_WIDTH = 79
 
 
 def rank(
@@ -104,7 +106,7 @@ def ranking_lines(ranking: Ranking, relays: tuple[Relay, ...], one: Party, *, by
 
 
 def _row_lines(row: PairAnswer, *, by_site: bool) -> list[str]:
-    name = (row.you if by_site else row.them)[:23]
+    name = _cut(row.you if by_site else row.them, 23)
     odds = "-" if row.pair is None else row.pair.verdict.word
     where = ""
     if row.directions is not None:
@@ -114,20 +116,37 @@ def _row_lines(row: PairAnswer, *, by_site: bool) -> list[str]:
             if by_site
             else (mine.magnetic_azimuth_deg, mine.azimuth_deg)
         )
-        where = f"{mine.distance_m / 1000:>6.1f}{azimuths[0] % 360:>5.0f}{azimuths[1] % 360:>5.0f}"
+        turns = [round(azimuth_deg) % 360 for azimuth_deg in azimuths]
+        km, about = mine.distance_m / 1000, "" if mine.span is None else "~"  # ~ for the middle of an area
+        distance = f"~{km:.0f}" if about else f"{km:.1f}"
+        where = f"{distance:>6}" + "".join(f"{f'{about}{turn}':>5}" for turn in turns)
     mode = f"  {row.mode.text}, {row.weaker}" if row.mode is not None else ""
     lines = [f"{odds:<{_INDENT}}{name:<24}{where:<16}{mode}".rstrip()]
+    if len(lines[0]) > _WIDTH and row.mode is not None:  # a long mode gets the way on the next line
+        lines = [lines[0].removesuffix(f", {row.weaker}"), " " * _INDENT + f"weaker {row.weaker}"]
+    area = "" if row.directions is None or row.directions.span is None else row.directions.span.text
     if row.pair is None:
-        said = row.reason
-        if row.directions is not None and row.directions.span is not None:
-            said = f"{row.directions.span.text}; {said}"
+        said = f"{area}; {row.reason}" if area else row.reason
     else:
         said = f"{row.pair.verdict.text.partition(', ')[2]}; {row.limits}"
         if row.cell is not None:
-            said += f"; known as an area: {row.cell.text}"
+            at = " from the site" if by_site else ""
+            said += f"; an area, not a point: true {area}{at}; {row.cell.text}{_extremes(row.cell)}"
         if row.methods_part:
             said += "; the methods part"
     return [*lines, *_wrapped(said, _INDENT)]
+
+
+def _cut(name: str, width: int) -> str:
+    return name if len(name) <= width else f"{name[: width - 1]}…"
+
+
+def _extremes(cell: CellOdds) -> str:
+    """Odds at the worst and the best place of an area, where they are not the same."""
+    from pathprofile.link.words import odds_text
+
+    worst, best = odds_text(cell.worst.chance), odds_text(cell.best.chance)
+    return "" if worst == best else f"; worst place {worst}, best {best}"
 
 
 def _wrapped(text: str, indent: int = 0) -> list[str]:

@@ -299,7 +299,7 @@ def _of_pair(answer: PairAnswer) -> Entry:
 
 
 def _area_facts(you: Location, them: Location) -> dict[str, Fact]:
-    """What is to be said of a place that is no point: where it may be, how near and how far."""
+    """Say of a place that is no point where it may be, how near and how far."""
     vague = them if area_of(them) is not None else you if area_of(you) is not None else None
     span = direction_span(you, them)
     if vague is None or span is None:
@@ -308,8 +308,8 @@ def _area_facts(you: Location, them: Location) -> dict[str, Fact]:
     written = f" ({one_line(vague.text)})" if vague.text.strip() else ""
     which = "The station" if vague is them else "The site"
     return {
-        "area": f"{which} is somewhere in this {shape}{written}, ±{vague.uncertainty_m / 1000:.1f} km, not at "
-        f"the point shown: {span.text}",
+        "area": f"{which} is somewhere in this {shape}{written}, ±{vague.uncertainty_m / 1000:.1f} km, "
+        f"not at the point shown: {span.text}",
         "nearest_m": _rounded(span.nearest_m, 0),
         "farthest_m": _rounded(span.farthest_m, 0),
     }

@@ -23,13 +23,8 @@ __all__ = ["PATTERNS", "kml_document", "write_kml"]
 
 NAMESPACE = "http://www.opengis.net/kml/2.2"
 SUFFIXES = (".kml",)
-_STRANGERS = {
-    "site",
-    "station",
-    "notes",
-    "reason",
-    "area",
-}  # strangers' words, kept out of what viewers may render
+# Strangers' words, kept out of what viewers may render.
+_STRANGERS = {"site", "station", "notes", "reason", "area"}
 
 
 class Pattern(NamedTuple):

@@ -9,6 +9,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from pathprofile.trip.answer import PairAnswer
+    from pathprofile.trip.cells import CellPoint
     from pathprofile.trip.comparing import Comparison
     from pathprofile.trip.inquiries import Inquiry
     from pathprofile.trip.ranking import Ranking
@@ -84,6 +85,10 @@ def answer_row(row: PairAnswer) -> dict[str, Any]:
         "back_azimuth_deg": ways.back_azimuth_deg if ways else None,
         "magnetic_back_azimuth_deg": ways.back_magnetic_azimuth_deg if ways else None,
         "span": ways.span.text if ways and ways.span else None,
+        "nearest_m": ways.span.nearest_m if ways and ways.span else None,
+        "farthest_m": ways.span.farthest_m if ways and ways.span else None,
+        "first_azimuth_deg": ways.span.first_azimuth_deg if ways and ways.span else None,
+        "last_azimuth_deg": ways.span.last_azimuth_deg if ways and ways.span else None,
         "weaker": row.weaker,
         "out_margin_db": row.out_margin_db,
         "back_margin_db": row.back_margin_db,
@@ -94,6 +99,8 @@ def answer_row(row: PairAnswer) -> dict[str, Any]:
         if row.cell is None
         else {
             "points": int(row.cell.chance.size),
+            "worst": _point(row.cell.worst),
+            "best": _point(row.cell.best),
             "thirds": [
                 {
                     "from_m": third.from_m,
@@ -107,6 +114,15 @@ def answer_row(row: PairAnswer) -> dict[str, Any]:
         "notes": list(row.notes),
         "reason": row.reason or None,
         "picture": row.picture or None,
+    }
+
+
+def _point(point: CellPoint) -> dict[str, float]:
+    return {
+        "latitude_deg": point.latitude_deg,
+        "longitude_deg": point.longitude_deg,
+        "ground_m": point.ground_m,
+        "chance": point.chance,
     }
 
 
