@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 from pathprofile.places.locators import looks_like_locator
 from pathprofile.trip.importing.entry import (
     Entry,
-    SetUpWords,
     UnclearError,
     plain_notes,
     read_claim,
     tidy_name,
 )
 from pathprofile.trip.importing.positions import agreed, read_place
+from pathprofile.trip.importing.set_up_words import SetUpWords, role_in_name, role_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -47,21 +47,26 @@ COLUMNS = {
     "bands": "band bands bander bande bandes banda bandas banden",
     "modes": "mode modes betriebsart betriebsarten modo modos modi",
     "power": "power pwr watts watt output leistung sendeleistung puissance potencia potenza vermogen",
+    "shift": "shift offset rptshift repeatershift duplex ablage decalage desplazamiento",
+    "antenna": "antenna antennas aerial ant antennatype gain antennagain antenne antennen antena antenas"
+    " gewinn ganancia guadagno",
+    "polarization": "polarization polarisation pol polarity polarizacion polarizzazione polarisatie",
     "height": "height antennaheight antheight agl heightagl mast hohe hoehe antennenhohe antennenhoehe"
     " hauteur"
     " altura altezza hoogte",
     "kind": "kind type category art typ tipo soort",
     "hours": "hours listening listeninghours listens times active activity zeiten horaire horaires horario"
     " orari",
+    "zone": "timezone zone tz utcoffset zeitzone fuseauhoraire zonahoraria fusoorario tijdzone",
     "ground": "elevation altitude asl amsl heightasl ground altitud quota hoogtenn",
     "notes": "notes note comment comments remark remarks info description bemerkung bemerkungen kommentar"
     " remarque remarques commentaire observaciones notas commenti opmerking opmerkingen",
 }
 _FIELD_OF = {word: field for field, words in COLUMNS.items() for word in words.split()}
 POSITIONS = {"place", "latitude", "longitude", "locator"}
-_BEACON = re.compile(r"\b(?:beacon|bake|balise|baliza|radiofaro|baken)\b", re.IGNORECASE)
 _UNITS = (
-    r"km|kms|mi|miles|nmi|nm|m|metres|meters|ft|feet|w|kw|mw|watts?|dbm|mhz|khz|ghz|hz|deg|degrees|°|true|mag"
+    r"km|kms|mi|miles|nmi|nm|m|metres|meters|ft|feet|w|kw|mw|watts?|dbm|mhz|khz|ghz|hz|deg|degrees|°|true|mag|dbi|dbd"
+    r"|utc(?:[+-]\d{1,2})?"
 )
 _BRACKETED = re.compile(r"[(\[]([^)\]]{0,30})[)\]]")
 _TRAILING_UNIT = re.compile(rf"(?<=[\s_./-])(?:in\s+)?({_UNITS})\s*$", re.IGNORECASE)
@@ -113,29 +118,35 @@ def entry_of(
     words = SetUpWords()
     words.bands(cell("bands"))
     words.modes(cell("modes"))
+    words.polarization(cell("polarization"))
     for read, field in (
         (words.frequency, "frequency"),
+        (words.shift, "shift"),
         (words.tone, "tone"),
         (words.height, "height"),
         (words.power, "power"),
+        (words.antenna, "antenna"),
     ):
         read(cell(field), units.get(field, ""))
-    claim = read_claim(cell("distance"), units.get("distance", ""), cell("azimuth"))
-    hours = f"listens {cell('hours')}" if cell("hours") else ""
-    notes = "; ".join(part for part in (town, cell("notes"), hours) if part)
-    is_beacon = bool(_BEACON.search(cell("kind")))
-    if _BEACON.search(name) and not is_beacon:
-        is_beacon = True
+    words.hours(cell("hours"), cell("zone") or units.get("hours", "") * bool(cell("hours")))
+    role = role_of(cell("kind"))
+    if not role and (role := role_in_name(name)) == "beacon":
         doubts.append("called a beacon, so taken as receive-only")
-    if is_beacon and "receive_mhz" in words.set_up:
-        words.set_up["transmit_mhz"] = words.set_up.pop("receive_mhz")
+    if not role and (only_named := role_of(name)):
+        doubts.append(f"its name speaks of a {only_named}; taken as a station that answers")
+    words.finish(role)
+    claim = read_claim(cell("distance"), units.get("distance", ""), cell("azimuth"))
+    notes = "; ".join(part for part in (town, cell("notes"), *words.leftover) if part)
     return Entry(
         line,
         name,
         location,
         plain_notes(notes),
-        receive_only=is_beacon,
+        receive_only=role == "beacon",
         set_up=words.set_up,
+        listening_hours=words.listening_hours,
+        time_zone=words.time_zone,
+        assumed=tuple(words.assumed),
         claim=claim,
         doubts=(*([doubt] if doubt else []), *doubts, *words.doubts),
     )

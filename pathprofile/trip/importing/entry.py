@@ -8,14 +8,9 @@ from dataclasses import dataclass, field
 from html import unescape
 from typing import TYPE_CHECKING, NamedTuple
 
-from pathprofile.errors import OutOfRangeError, StationError
-from pathprofile.quantities import parse_frequency_mhz, parse_height_m
-from pathprofile.station.catalogue import band_of, mode_name
 from pathprofile.trip.names import is_plain_text
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from pathprofile.places import Location
 
 __all__ = [
@@ -24,7 +19,6 @@ __all__ = [
     "Entry",
     "Reading",
     "Remark",
-    "SetUpWords",
     "UnclearError",
     "as_number",
     "plain_notes",
@@ -40,7 +34,6 @@ _TAG = re.compile(r"<[/!?]?[a-zA-Z][^<>]{0,500}>")
 _BLOCK_TAG = re.compile(r"<(?:/?(?:p|div|li|tr|td|h\d)\b[^<>]{0,200}|br\s*/?)>", re.IGNORECASE)
 _FORMULA = re.compile(r"=|[+\-@]\s*[A-Za-z_]+\s*[(!|]|@\w+\(|[+\-]\s*\d+\s*[+\-*/(]")
 _NUMBER = re.compile(r"\s*([+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+))\s*(.{0,20}?)\s*")
-_POWER_W = {"": 1.0, "w": 1.0, "watt": 1.0, "watts": 1.0, "mw": 1e-3, "kw": 1e3}
 _DISTANCE_M = {
     **dict.fromkeys(("km", "kilometres", "kilometers", "kms"), 1000.0),
     **dict.fromkeys(("mi", "mile", "miles"), 1609.344),
@@ -98,6 +91,12 @@ class Entry:
     receive_only : bool
     set_up : dict
         Keys of a set-up; ``bands`` may be missing.
+    listening_hours : tuple of str
+        As ``18:00-20:00``.
+    time_zone : str
+        Theirs; empty where the list says none.
+    assumed : tuple of str
+        What the list does not say but means.
     claim : Claim
     doubts : tuple of str
         What was not understood and left out.
@@ -109,6 +108,9 @@ class Entry:
     notes: str = ""
     receive_only: bool = False
     set_up: dict[str, object] = field(default_factory=dict)
+    listening_hours: tuple[str, ...] = ()
+    time_zone: str = ""
+    assumed: tuple[str, ...] = ()
     claim: Claim = Claim()
     doubts: tuple[str, ...] = ()
 
@@ -173,76 +175,6 @@ def read_claim(distance: str, unit: str, azimuth: str) -> Claim:
     if unit and as_number(distance) is not None:
         shown += f" {unit}"
     return Claim(metres, shown, has_unit, degrees[0] % 360.0 if degrees is not None else None)
-
-
-class SetUpWords:
-    """Collects the keys of a set-up from words of a list; what is not understood becomes a doubt."""
-
-    def __init__(self) -> None:
-        self.set_up: dict[str, object] = {}
-        self.doubts: list[str] = []
-
-    def bands(self, text: str) -> None:
-        """Names of bands or frequencies in MHz, parted by commas, slashes or ``+``."""
-        self._several("bands", text, band_of, r"[,;/&+|]")
-
-    def modes(self, text: str) -> None:
-        """Names of modes, parted likewise or by spaces."""
-        self._several("modes", text, mode_name, r"[,;/&+|]|\s+")
-
-    def frequency(self, text: str, unit: str = "") -> None:
-        """Where the station listens."""
-        self._one("receive_mhz", text, unit, parse_frequency_mhz)
-
-    def height(self, text: str, unit: str = "") -> None:
-        """Height of the antenna above the ground."""
-        self._one("height_m", text, unit, parse_height_m)
-
-    def power(self, text: str, unit: str = "") -> None:
-        """Transmitter power."""
-        self._one("power_w", text, unit, _power_w)
-
-    def tone(self, text: str, unit: str = "") -> None:
-        """Access tone."""
-        self._one("tone_hz", text, unit, _tone_hz)
-
-    def _one(self, key: str, text: str, unit: str, read: Callable[[str], float]) -> None:
-        if not text.strip():
-            return
-        try:
-            written = text if as_number(text) is None else f"{text.strip()} {unit}".strip()
-            value = round(read(written), 6)
-            self.set_up[key] = int(value) if value.is_integer() else value
-        except OutOfRangeError as error:
-            self.doubts.append(f"left out: {error}")
-
-    def _several(self, key: str, text: str, read: Callable[[str], str], separators: str) -> None:
-        names = []
-        for word in re.split(separators, text):
-            if not word.strip():
-                continue
-            try:
-                names.append(read(word.strip().replace(",", ".")))
-            except StationError as error:
-                self.doubts.append(f"left out: {error}")
-        if names:
-            self.set_up[key] = list(dict.fromkeys(names))
-
-
-def _power_w(text: str) -> float:
-    parts = split_unit(text)
-    if parts is not None and parts[1] == "dbm":
-        return float(10.0 ** (min(parts[0], 100.0) / 10.0 - 3.0))
-    if parts is None or parts[1] not in _POWER_W:
-        raise OutOfRangeError(f"power {text[:40]!r} is not understood: give watts, such as 50 or 50 W")
-    return parts[0] * _POWER_W[parts[1]]
-
-
-def _tone_hz(text: str) -> float:
-    parts = split_unit(text)
-    if parts is None or parts[1] not in {"", "hz"}:
-        raise OutOfRangeError(f"tone {text[:40]!r} is not understood: give hertz, such as 88.5")
-    return parts[0]
 
 
 def _short(text: str) -> str:

@@ -9,19 +9,20 @@ from pathprofile.places.locators import looks_like_locator
 from pathprofile.trip.importing.entry import (
     Entry,
     Remark,
-    SetUpWords,
     UnclearError,
     plain_notes,
     read_claim,
     tidy_name,
 )
+from pathprofile.trip.importing.free_text import take, take_named, take_numbers
 from pathprofile.trip.importing.positions import agreed, read_place
+from pathprofile.trip.importing.set_up_words import SetUpWords, role_in_name, role_of
 from pathprofile.trip.importing.text import numbered, split_lines
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from pathprofile.trip.importing.entry import Claim, Reading
+    from pathprofile.trip.importing.entry import Reading
 
 __all__ = ["read_line", "read_mail"]
 
@@ -61,9 +62,6 @@ _AZIMUTH = re.compile(
     r"\b(?:az(?:imuth)?|bearing|brg|heading)\.?\s?[:=]?\s?(\d{1,3}(?:\.\d)?)|(?<![\w.,])(\d{1,3})\s?(?:°|deg\b|degrees\b)",
     re.IGNORECASE,
 )
-_FREQUENCY = re.compile(r"(?<![\w.,])(\d{2,4}(?:[.,]\d{1,6})?\s?MHz|\d{2,4}[.,]\d{3,6})\b", re.IGNORECASE)
-_POWER = re.compile(r"(?<![\w.,])(\d{1,4}(?:[.,]\d)?)\s?(?:W|watts?)\b", re.IGNORECASE)
-_TONE = re.compile(r"\b(?:tone|ctcss|pl)\s?[:=]?\s?(\d{2,3}(?:[.,]\d)?)\s?(?:Hz)?\b", re.IGNORECASE)
 _LEADER = re.compile(r"^(?:[>|\s]+|[-*•·–]\s+|\d{1,3}[.)]\s+|\(\d{1,3}\)\s+)+")
 _GREETING = re.compile(
     r"^(?:dear|hello|hi|hey|good (?:morning|day|evening))\b[^,;:.!\d]{0,40}[,;:.!]\s*", re.IGNORECASE
@@ -77,8 +75,11 @@ _LINK_WORDS = re.compile(
     r"|the|located|@)\b)+$",
     re.IGNORECASE,
 )
-_UNIT = re.compile(r"\s?(?:MHz|GHz|kHz|km|mi|W)\b", re.IGNORECASE)
-_PARTS = re.compile(r"\s*(?:[,;:\t|]|\s[-–—]\s|\s{2,})\s*")
+_UNIT = re.compile(r"\s?(?:MHz|GHz|kHz|km|mi|W|watts?)\b", re.IGNORECASE)
+_NOTE_PARTS = re.compile(r"\s*(?:[,;\t|…]|\.{3}|\s{2,})\s*")
+# A colon within a time of day parts nothing.
+_PARTS = re.compile(r"\s*(?:[,;\t|…]|\.{3}|:(?!\d)|(?<!\d):|\s[-–—]\s|\s{2,})\s*")
+_MODES_LAST = re.compile(r"(?<=\S)(?:\s(?:FM|NFM|SSB|CW))+$")
 
 
 class _Found(NamedTuple):
@@ -91,8 +92,9 @@ def read_mail(text: str) -> Iterator[Reading]:
     """Stations of a pasted text, a line each.
 
     A line that holds a place makes a station; what stands before the place is its name, or what follows
-    where nothing stands before. A place alone on its line takes its name from the line above. Distance,
-    azimuth, frequency, power and tone are taken where their units or names stand beside them.
+    where nothing stands before. A place alone on its line takes its name from the line above. Distance and
+    azimuth, and what `free_text` knows of a set-up, are taken where units or names stand beside them; the
+    rest becomes one note.
 
     Yields
     ------
@@ -161,22 +163,37 @@ def read_line(raw: str, number: int, *, above: str = "") -> Entry | None:
             location = read_place(other.text)
         elif location.cell is None and (complaint := agreed(location, other.text)):
             doubts.append(complaint)
-    texts = [line[first.end :], line[: first.start]]
+    before, after = line[: first.start], line[first.end :]
+    if above and not _has_letters(before):
+        before = f"{above}, "
+    texts = [before, after]
     for other in places[1:]:
         texts = [text.replace(other.text, " ") for text in texts]
     words = SetUpWords()
-    claim = _facts(texts, words)
-    name_text, notes = _name_and_notes(texts[1], texts[0], above)
+    take_numbers(texts, words)
+    claim = read_claim(take(_DISTANCE, texts, whole=True), "", take(_AZIMUTH, texts))
+    name_text, rest = _name_and_rest(texts[0], texts[1], words)
     name, doubt = tidy_name(name_text)
     if len(name.split()) > _MOST_WORDS_IN_NAME or _SPEAKER.match(name):
         raise UnclearError(f"a sentence rather than a name stands by {first.text!r}")
     doubts += [doubt] if doubt else []
+    rest, role = take_named(rest, words)
+    if not role and (role := role_in_name(name)) == "beacon":
+        doubts.append("called a beacon, so taken as receive-only")
+    if not role and (only_named := role_of(name)):
+        doubts.append(f"its name speaks of a {only_named}; taken as a station that answers")
+    words.finish(role)
+    notes = [part for part in map(_bare, _NOTE_PARTS.split(rest)) if _has_letters(part)]
     return Entry(
         number,
         name,
         location,
-        plain_notes(notes),
+        plain_notes(", ".join((*notes, *words.leftover))),
+        receive_only=role == "beacon",
         set_up=words.set_up,
+        listening_hours=words.listening_hours,
+        time_zone=words.time_zone,
+        assumed=tuple(words.assumed),
         claim=claim,
         doubts=(*doubts, *words.doubts),
     )
@@ -195,7 +212,9 @@ def _places(line: str) -> list[_Found]:
     found += _pairs(line)
     # Small words with digits in them, such as "of10", are rarely locators; capitals or length tell.
     found += [
-        _Found(*m.span(), m[0]) for m in _LOCATOR.finditer(line) if len(m[0]) >= 6 or m[0][:2].isupper()
+        _Found(*m.span(), m[0])
+        for m in _LOCATOR.finditer(line)
+        if (len(m[0]) >= 6 or m[0][:2].isupper()) and not _UNIT.match(line, m.end())
     ]
     apart: list[_Found] = []
     for place in found:
@@ -223,40 +242,21 @@ def _is_pair(first: str, second: str) -> bool:
     return has_decimals and float(re.sub(r"[^\d.]", "", first.replace(",", "."))) <= 90.0
 
 
-def _facts(texts: list[str], words: SetUpWords) -> Claim:
-    """Take out of the texts what has a unit or a name of its own."""
-    tone = _take(_TONE, texts)
-    frequency = _take(_FREQUENCY, texts)
-    distance = _take(_DISTANCE, texts)
-    azimuth = _take(_AZIMUTH, texts)
-    words.tone(tone)
-    words.frequency(frequency)
-    words.power(_take(_POWER, texts))
-    return read_claim(distance, "", azimuth)
-
-
-def _take(pattern: re.Pattern[str], texts: list[str]) -> str:
-    for position, text in enumerate(texts):
-        if match := pattern.search(text):
-            texts[position] = f"{text[: match.start()]},{text[match.end() :]}"
-            value = next((group for group in match.groups() if group), "")
-            return match[0] if pattern is _DISTANCE else value
-    return ""
-
-
-def _name_and_notes(before: str, after: str, above: str) -> tuple[str, str]:
-    """Name, and the rest of the line: the first part before the place, else after it, else the line above."""
+def _name_and_rest(before: str, after: str, words: SetUpWords) -> tuple[str, str]:
+    """Name, and the rest of the line: the first part before the place, else the first after it."""
+    if not _has_letters(before):
+        before, after = after, ""
     parts = [part for part in _PARTS.split(before) if _has_letters(part)]
-    rest = [part for part in _PARTS.split(after) if _has_letters(part)]
     while len(parts) > 1 and not any(character.isalpha() for character in parts[0]):
         del parts[0]  # a number in a list, or a greeting in figures
-    if parts:
-        return _bare(parts[0]), "; ".join(_bare(part) for part in (*parts[1:], *rest))
-    if above and _has_letters(above):
-        return _bare(_PARTS.split(above)[0]), "; ".join(_bare(part) for part in rest)
-    if rest:
-        return _bare(rest[0]), "; ".join(_bare(part) for part in rest[1:])
-    raise UnclearError("a place without a name")
+    if not parts:
+        raise UnclearError("a place without a name")
+    name = _bare(parts[0])
+    if modes := _MODES_LAST.search(name):  # "Ann SSB"; small letters may be part of a name
+        words.modes(modes[0])
+        name = name[: modes.start()]
+    rest = _NOTE_PARTS.split(f"{before.partition(parts[0])[2]}, {after}")
+    return name, ", ".join(part.strip(" :") for part in rest if _has_letters(part))
 
 
 def _bare(part: str) -> str:

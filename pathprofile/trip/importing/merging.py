@@ -16,12 +16,13 @@ from pathprofile.places import parse_location
 from pathprofile.station.catalogue import band_of
 from pathprofile.trip.book import MOST_STATIONS, ListedStation, parse_book
 from pathprofile.trip.finding import read_book_text
-from pathprofile.trip.importing.entry import Entry, Remark
+from pathprofile.trip.importing.described import described, set_up_words
+from pathprofile.trip.importing.entry import Entry, Remark, plain_notes
 from pathprofile.trip.importing.geojson import read_geojson
 from pathprofile.trip.importing.gpx import read_gpx
 from pathprofile.trip.importing.kml import read_kml
 from pathprofile.trip.importing.mail import read_mail
-from pathprofile.trip.importing.positions import disagreement, locator_in_disguise, too_far
+from pathprofile.trip.importing.positions import disagreement, exchanged, locator_in_disguise, too_far
 from pathprofile.trip.importing.report import ImportReport
 from pathprofile.trip.importing.rewriting import Block, rewritten
 from pathprofile.trip.importing.table import has_header, read_table
@@ -40,6 +41,7 @@ __all__ = ["KINDS", "import_into"]
 
 KINDS = ("csv", "text", "gpx", "geojson", "kml")
 _SAME_PLACE_M = 1.0
+_ORDER = ("name", "place", "receive_only", "listening_hours", "time_zone", "notes", "set_ups")
 
 
 def import_into(
@@ -147,6 +149,7 @@ class _Merge:
         self._index = {name_key(station.name): at for at, station in enumerate(book.stations)}
         self._sites = {name_key(site.name) for site in book.sites}
         self._bands = list(book.trip.bands)
+        self._zone = book.trip.time_zone
         self._seen: dict[str, tuple[int, Location]] = {}
         self._file = file
         self._start = start
@@ -164,8 +167,11 @@ class _Merge:
         if key in self._sites:
             self._leave_out(entry, "a candidate site of the book has this name")
             return
-        doubts = list(entry.doubts)
-        stated = self._stated(entry, place, doubts)
+        if self._start is not None and (complaint := exchanged(self._start, entry.location)):
+            self.unclear.append(Remark(entry.line, entry.name, f"{complaint} Left out"))
+            return
+        doubts, assumed = list(entry.doubts), list(entry.assumed)
+        stated = self._stated(entry, place, doubts, assumed)
         if stated is None:
             return
         if comment:
@@ -177,20 +183,22 @@ class _Merge:
         if key in self._index:
             self._update(entry, self._index[key], stated, location, comment)
         else:
-            self.added.append(Remark(entry.line, entry.name, place))
+            self.added.append(Remark(entry.line, entry.name, described(stated, assumed)))
             self.added_blocks.append(self._block(entry, stated, comment))
 
     def _leave_out(self, entry: Entry, why: str) -> None:
         self.unclear.append(Remark(entry.line, entry.name, f"{why}; left out"))
 
-    def _stated(self, entry: Entry, place: str, doubts: list[str]) -> dict[str, Any] | None:
-        """Values for the book, checked by its own models; a set-up that they refuse is left out."""
+    def _stated(
+        self, entry: Entry, place: str, doubts: list[str], assumed: list[str]
+    ) -> dict[str, Any] | None:
+        """Values for the book, checked by its own models; a set-up that they refuse becomes a note."""
         stated: dict[str, Any] = {"name": entry.name, "place": place}
+        notes = [entry.notes] if entry.notes else []
         if entry.receive_only:
             stated["receive_only"] = True
-        if entry.notes:
-            stated["notes"] = entry.notes
-        set_up = self._with_bands(entry.set_up, doubts)
+        self._add_hours(entry, stated, notes, doubts, assumed)
+        set_up = self._with_bands(entry.set_up, notes, doubts, assumed)
         try:
             ListedStation.read(stated)
         except StationError as error:
@@ -200,22 +208,52 @@ class _Merge:
             try:
                 ListedStation.read({**stated, "set_ups": [set_up]})
             except StationError as error:
-                doubts.append(f"its set-up is left out: {_after_name(error, entry.name)}")
+                doubts.append(f"its set-up is left out and kept as a note: {_after_name(error, entry.name)}")
+                notes.append(set_up_words(set_up))
             else:
                 stated["set_ups"] = [set_up]
-        return stated
+        if notes:
+            stated["notes"] = plain_notes("; ".join(notes))
+        # The order of a book written by hand: set-ups last.
+        return {key: stated[key] for key in sorted(stated, key=_ORDER.index)}
 
-    def _with_bands(self, set_up: dict[str, object], doubts: list[str]) -> dict[str, object]:
+    def _add_hours(
+        self,
+        entry: Entry,
+        stated: dict[str, Any],
+        notes: list[str],
+        doubts: list[str],
+        assumed: list[str],
+    ) -> None:
+        """Add listening hours with their zone, else the book's; without one they are a note."""
+        zone = entry.time_zone or self._zone
+        if not entry.listening_hours:
+            if entry.time_zone:
+                stated["time_zone"] = entry.time_zone
+            return
+        if not zone:
+            notes.append(f"listens {', '.join(entry.listening_hours)}")
+            doubts.append("its listening hours have no time zone, nor has the book: kept as a note only")
+            return
+        stated["listening_hours"] = list(entry.listening_hours)
+        stated["time_zone"] = zone
+        if not entry.time_zone:
+            assumed.append(f"hours in {zone}, the book's time zone")
+
+    def _with_bands(
+        self, set_up: dict[str, object], notes: list[str], doubts: list[str], assumed: list[str]
+    ) -> dict[str, object]:
+        """Add the band: as stated, by the frequency, or the only one that the book is about."""
         if not set_up or "bands" in set_up:
             return dict(sorted(set_up.items(), key=lambda item: item[0] != "bands"))
         for key in ("receive_mhz", "transmit_mhz"):
             if key in set_up:
                 return {"bands": [band_of(set_up[key])], **set_up}
-        if self._bands:
+        if len(self._bands) == 1:
+            assumed.append(f"{self._bands[0]}, the book's only band")
             return {"bands": list(self._bands), **set_up}
-        doubts.append(
-            "its set-up is left out: no band is stated, neither in the list nor in the book's trip.bands"
-        )
+        doubts.append(f"no band is stated, so this is kept as a note only: {set_up_words(set_up)}")
+        notes.append(set_up_words(set_up))
         return {}
 
     def _update(

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from pathprofile.places import Location
     from pathprofile.trip.importing.entry import Claim
 
-__all__ = ["Disguise", "agreed", "disagreement", "locator_in_disguise", "read_place", "too_far"]
+__all__ = ["Disguise", "agreed", "disagreement", "exchanged", "locator_in_disguise", "read_place", "too_far"]
 
 # Height of a cell [degrees] by length; the coarsest match is the likeliest origin, so it is tried first.
 _CELL_HEIGHT_DEG = {4: 1.0, 6: 1.0 / 24.0, 8: 1.0 / 240.0}
@@ -28,6 +28,8 @@ _DECIMALS = re.compile(r"[+-]?\d+(?:\.(\d*))?")
 _NEAR_M = 2000.0
 _NEAR_SHARE = 0.03
 _NEAR_DEG = 5.0
+_LIKELY_M = 500_000.0
+_HEMISPHERE = re.compile(r"[NSEW]", re.IGNORECASE)
 _FAR_M = 1_000_000.0  # beyond what VHF reaches over the ground on any day
 
 
@@ -160,6 +162,39 @@ def too_far(start: Location, end: Location) -> str | None:
     if distance_m - end.uncertainty_m <= _FAR_M:
         return None
     return f"{distance_m / 1000.0:.0f} km from here: is the position right?"
+
+
+def exchanged(start: Location, end: Location) -> str | None:
+    """Complaint about a station that lies near only with its coordinates exchanged; None otherwise.
+
+    Parameters
+    ----------
+    start, end : Location
+        From here, and the station as it was read.
+
+    Returns
+    -------
+    str or None
+        Where it is more than 500 km away as given, and at most so exchanged. Coordinates with letters for
+        the hemisphere, locators and grids are never in doubt.
+    """
+    if end.notation != "degrees" or _HEMISPHERE.search(end.text) or abs(end.longitude_deg) > 90.0:
+        return None
+    given_m = _distance_m(start, end.latitude_deg, end.longitude_deg)
+    swapped_m = _distance_m(start, end.longitude_deg, end.latitude_deg)
+    if given_m <= _LIKELY_M or swapped_m > _LIKELY_M:
+        return None
+    return (
+        f"{given_m / 1000.0:.0f} km from here; swapped it would be {swapped_m / 1000.0:.0f} km:"
+        " latitude and longitude exchanged?"
+    )
+
+
+def _distance_m(start: Location, latitude_deg: float, longitude_deg: float) -> float:
+    try:
+        return inverse(start.latitude_deg, start.longitude_deg, latitude_deg, longitude_deg).distance_m
+    except LocationError:  # one and the same place, or its antipode
+        return 0.0 if abs(start.latitude_deg - latitude_deg) < 1.0 else 2.0e7
 
 
 def _matches(off_deg: float, step_deg: float | None, height_deg: float) -> bool:

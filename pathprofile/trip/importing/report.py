@@ -26,7 +26,8 @@ class ImportReport:
     kind : str
         ``csv``, ``text``, ``gpx``, ``geojson`` or ``kml``.
     added, changed : tuple of Remark
-        Stations that are new, and untouched ones that the list states otherwise now.
+        Stations that are new, with what was read of each and what was assumed, and untouched ones that the
+        list states otherwise now.
     kept : tuple of Remark
         Stations written or corrected by hand of which the list says something else; left as they are.
     unclear : tuple of Remark

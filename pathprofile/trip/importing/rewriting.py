@@ -7,6 +7,7 @@ above the next table for the end of the list, reorders lists that are written in
 from __future__ import annotations
 
 import json
+import re
 import tomllib
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -109,8 +110,12 @@ def _value(value: Any) -> str:
     if isinstance(value, list | tuple):
         return "[" + ", ".join(_value(item) for item in value) + "]"
     if isinstance(value, dict):
-        return "{ " + ", ".join(f"{json.dumps(key)} = {_value(item)}" for key, item in value.items()) + " }"
+        return "{ " + ", ".join(f"{_key(key)} = {_value(item)}" for key, item in value.items()) + " }"
     return repr(value)
+
+
+def _key(key: str) -> str:
+    return key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else json.dumps(key, ensure_ascii=False)
 
 
 def _check(text: str, data: Mapping[str, Any], changed: Mapping[int, Block], added: Sequence[Block]) -> None:

@@ -198,7 +198,8 @@ def test_a_set_up_without_a_band_is_left_out_and_said(book: Path) -> None:
 
 def test_a_set_up_beyond_the_limits_is_left_out_and_the_station_kept(book: Path) -> None:
     report = take(book, "Name,Loc,Power\nMarsh End,HN96mh,50 kW\n")
-    assert "its set-up is left out: set_ups[0].power_w" in report.doubts[0].text
+    assert "its set-up is left out and kept as a note: set_ups[0].power_w" in report.doubts[0].text
+    assert "50000 W" in read_book(book).station("Marsh End").notes
     assert read_book(book).station("Marsh End").place == "HN96mh"
 
 
@@ -391,7 +392,67 @@ def test_the_report_reads_line_by_line(book: Path) -> None:
     report = take(book, "Name,Lat,Lon\nMarsh End,46.29750,-20.93750\nBad,x,y\n")
     assert report.lines() == [
         "list.csv into trip.toml: 1 added, 1 unclear",
-        "added: line 2: Marsh End: 46.29750, -20.93750",
+        "added: line 2: Marsh End: 46.29750, -20.93750; assumed: band, mode and equipment",
         "unclear: line 3: Bad: cannot read 'x; y' as a place: it holds no numbers; left out",
     ]
     assert str(report).split("\n") == report.lines()
+
+
+def test_the_report_says_what_was_read_of_each(book: Path) -> None:
+    report = take(
+        book,
+        "Brindle Bay 47.404, -21.070 2m FM 25W vertical, 18:00-20:00 UTC\n"
+        "Lighthouse HN96fl beacon 144.44\nRidge repeater HN96ok 145.600 -0.6, ask for Ann\n",
+        "mail.txt",
+    )
+    assert "\n".join(map(str, report.added)) == (
+        "line 1: Brindle Bay: 47.404, -21.070; 2 m, FM, 25 W, vertical, listens 18:00-20:00 UTC\n"
+        "line 2: Lighthouse: HN96fl; beacon or the like: it does not answer, 2 m, sends on 144.44 MHz;"
+        " assumed: any mode, as none is stated\n"
+        "line 3: Ridge repeater: HN96ok; 2 m, FM, sends on 145.6 MHz, listens on 145 MHz, shift -0.6 MHz;"
+        " kept as a note: ask for Ann; assumed: FM, as it is a repeater"
+    )
+    station = read_book(book).station("Brindle Bay")
+    assert (station.listening_hours, station.time_zone, station.notes) == (("18:00-20:00",), "UTC", "")
+    (set_up,) = station.set_ups
+    assert (set_up.bands, set_up.modes, set_up.power_w) == (("2 m",), ("fm",), 25.0)
+
+
+def test_no_band_is_invented(book: Path) -> None:
+    rows = "Name,Loc,Power,Height\nMarsh End,HN96mh,50,12\n"
+    (added,) = take(book, rows).added
+    assert added.text.endswith("assumed: 2 m, the book's only band, any mode, as none is stated")
+    replace(book, 'bands = ["2 m"]', 'bands = ["2 m", "70 cm"]')
+    report = take(book, rows.replace("Marsh End", "Oakenby"))
+    assert report.doubts[0].text == "no band is stated, so this is kept as a note only: 50 W, 12 m high"
+    station = read_book(book).station("Oakenby")
+    assert (station.set_ups, station.notes) == ((), "50 W, 12 m high")
+
+
+def test_hours_without_a_zone_take_that_of_the_book_or_stay_a_note(book: Path) -> None:
+    report = take(book, "Name,Loc,Hours\nMarsh End,HN96mh,18:00-20:00\n")
+    assert "no time zone, nor has the book" in report.doubts[0].text
+    assert read_book(book).station("Marsh End").notes == "listens 18:00-20:00"
+    replace(book, "[trip]", '[trip]\ntime_zone = "UTC+1"')
+    (added,) = take(book, "Name,Loc,Hours\nOakenby,HN96ow,18:00-20:00\n").added
+    assert "listens 18:00-20:00 UTC+1" in added.text
+    assert "assumed: hours in UTC+1, the book's time zone" in added.text
+    assert read_book(book).station("Oakenby").time_zone == "UTC+1"
+
+
+def test_exchanged_coordinates_are_offered_the_other_way_round_and_not_added(book: Path) -> None:
+    def km(latitude: float, longitude: float) -> str:
+        return f"{Geodesic.WGS84.Inverse(47.74833, -21.00083, latitude, longitude)['s12'] / 1000.0:.0f} km"
+
+    report = take(book, "Name,Lat,Lon\nEmberlaw,-21.03667,47.07083\nMarsh End,46.29750,-20.93750\n")
+    (unclear,) = report.unclear
+    given, swapped = km(-21.03667, 47.07083), km(47.07083, -21.03667)
+    assert str(unclear) == (
+        f"line 2: Emberlaw: {given} from here; swapped it would be {swapped}:"
+        " latitude and longitude exchanged? Left out"
+    )
+    assert [remark.name for remark in report.added] == ["Marsh End"]
+    # Letters leave no doubt, and far both ways is far.
+    far = take(book, 'Name,Place\nA,"21.03667 S 47.07083 E"\nB,"-30.123 100.321"\nC,"-30.123 80.321"\n')
+    assert [remark.name for remark in far.added] == ["A", "B", "C"]
+    assert all("is the position right?" in remark.text for remark in far.doubts)

@@ -53,6 +53,153 @@ def test_facts_with_units_are_taken_and_the_rest_noted() -> None:
     assert entry.notes == "ask for Ann"
 
 
+PLACE = "46.29750 -20.93750"
+PIECES = [
+    *(
+        "2m",
+        "70cm",
+        "FM",
+        "packet",
+        "25W",
+        "18:00-20:00",
+        "24-25",
+        "UTC",
+        "z",
+        "-0.6",
+        "145.600",
+        "144.300",
+        "MHz",
+    ),
+    *(
+        "beacon",
+        "repeater",
+        "vertical",
+        "9",
+        "dBi",
+        "7",
+        "el",
+        "yagi",
+        "high",
+        "HN96mh",
+        ",",
+        ";",
+        "(",
+        ")",
+        "…",
+    ),
+    *("dipole", "tone", "88.5", "Kit", "listens", "shift", "0.5", "99:99-1", "100", "dBm", "1.2", "GHz"),
+]
+
+
+@pytest.mark.parametrize(
+    ("line", "set_up"),
+    [
+        (
+            f"Kit {PLACE} 2m FM 25W vertical",
+            {"bands": ["2 m"], "modes": ["fm"], "power_w": 25, "polarization": "vertical"},
+        ),
+        (f"Kate, {PLACE}, 2m packet", {"bands": ["2 m"], "modes": ["packet-1200"]}),
+        (f"Kate {PLACE} … 2m packet 9600", {"bands": ["2 m"], "modes": ["packet-9600"]}),
+        (f"Kit (2m/70cm, ssb + cw) {PLACE}", {"bands": ["2 m", "70 cm"], "modes": ["ssb", "morse"]}),
+        (f"Kit SSB {PLACE} on 144 MHz", {"bands": ["2 m"], "modes": ["ssb"]}),
+        (f"Kit {PLACE}, 144.3 usb, 0.5 kW", {"receive_mhz": 144.3, "modes": ["ssb"], "power_w": 500}),
+        (
+            f"Kit {PLACE}: narrow FM on 70 cm, horizontally polarized, antenna at 8 m",
+            {"bands": ["70 cm"], "modes": ["fm-narrow"], "polarization": "horizontal", "height_m": 8},
+        ),
+        (
+            f"Kit {PLACE} 7 el yagi 12m high, 2 m",
+            {"bands": ["2 m"], "antenna": {"kind": "7-element beam"}, "height_m": 12},
+        ),
+        (
+            f"Kit {PLACE} 2m, 9 dBi collinear",
+            {"bands": ["2 m"], "antenna": {"gain_dbi": 9, "kind": "collinear"}},
+        ),
+        (f"Kit {PLACE} 6 m mast, 6 m", {"bands": ["6 m"], "height_m": 6}),
+    ],
+)
+def test_bands_modes_power_and_antennas_are_read(line: str, set_up: dict[str, object]) -> None:
+    entry = one(line)
+    assert entry.name in {"Kit", "Kate"}
+    assert entry.set_up == set_up
+    assert (entry.notes, entry.doubts) == ("", ())
+
+
+@pytest.mark.parametrize(
+    ("said", "hours", "zone"),
+    [
+        ("18:00-20:00 UTC", ("18:00-20:00",), "UTC"),
+        ("listens 1800-2000z", ("18:00-20:00",), "UTC"),
+        ("QRV 18 to 20 UTC+1", ("18:00-20:00",), "UTC+1"),
+        ("07:00-08:00 and 18:30-20:00 GMT", ("07:00-08:00", "18:30-20:00"), "UTC"),
+        ("22:00-24:00 Europe/Lisbon", ("22:00-24:00",), "Europe/Lisbon"),
+        ("19:00 - 21:00 CET", ("19:00-21:00",), "UTC+1"),
+        ("19:00-21:00", ("19:00-21:00",), ""),
+    ],
+)
+def test_listening_hours_are_read_with_their_zone(said: str, hours: tuple[str, ...], zone: str) -> None:
+    entry = one(f"Marsh End {PLACE}, 2m, {said}")
+    assert (entry.listening_hours, entry.time_zone, entry.notes) == (hours, zone, "")
+
+
+@pytest.mark.parametrize(
+    ("said", "note"),
+    [
+        ("2m, 19-21 local", "19-21 local"),  # whose?
+        ("2m, knows: the marsh, ask at the mill", "knows: the marsh, ask at the mill"),
+        ("2m 9-element yagi", "9-element yagi"),
+        ("2m, usually 18-20", "usually 18-20"),
+        ("VHF", "VHF"),
+        ("2m, near the beacon", "near the beacon"),
+        ("25:00-26:00 UTC", "25:00-26:00 UTC"),
+    ],
+)
+def test_what_is_not_understood_stays_as_one_readable_note(said: str, note: str) -> None:
+    entry = one(f"Marsh End {PLACE}, {said}")
+    assert entry.notes == note
+    assert set(entry.set_up) <= {"bands"}
+    assert entry.listening_hours == ()
+
+
+def test_several_frequencies_are_bands_and_a_note() -> None:
+    entry = one(f"Marsh End {PLACE} 144.300 and 432.200")
+    assert entry.set_up == {"bands": ["2 m", "70 cm"]}
+    assert entry.notes == "frequencies: 144.300 and 432.200"
+    assert "several frequencies" in entry.doubts[0]
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        f"GULL TOR repeater {PLACE} 145.600 -0.6",
+        f"GULL TOR repeater 145.600 MHz (-600 kHz), {PLACE}",
+        f"Gull Tor, FM repeater, {PLACE}, 145.6 -600",
+        f"Gull Tor {PLACE} 145.600 MHz, shift -0.6 MHz",
+    ],
+)
+def test_a_repeater_sends_on_its_frequency_and_listens_beside_it(line: str) -> None:
+    """By common practice a repeater is known by where it sends, and the shift leads to where it listens."""
+    entry = one(line)
+    assert entry.set_up == {"transmit_mhz": 145.6, "receive_mhz": 145, "modes": ["fm"]}
+    assert not entry.receive_only
+    assert bool(entry.assumed) == ("FM" not in line)
+
+
+@pytest.mark.parametrize("line", ["Lighthouse HN96fl beacon 144.44", "Lighthouse beacon, HN96fl, 144.440"])
+def test_a_beacon_is_receive_only_and_sends_on_its_frequency(line: str) -> None:
+    entry = one(line)
+    assert entry.receive_only
+    assert entry.set_up == {"transmit_mhz": 144.44}
+
+
+@pytest.mark.parametrize("name", ["Packet Hill", "Beacon Hill", "Vertical Cliff", "Mast Point", "Beam End"])
+def test_a_name_is_not_read_as_equipment(name: str) -> None:
+    entry = one(f"{name} {PLACE} 2m")
+    assert entry.name == name
+    assert entry.set_up == {"bands": ["2 m"]}
+    assert not entry.receive_only
+
+
 def test_a_place_alone_takes_the_name_above() -> None:
     entries = list(read_mail("Stone Row\n\n   47.10417 -20.79167\n"))
     assert [(entry.line, entry.name) for entry in entries if isinstance(entry, Entry)] == [(3, "Stone Row")]
@@ -95,6 +242,20 @@ def test_prose_is_passed_over_and_counted(line: str) -> None:
 def test_a_locator_beside_coordinates_is_held_against_them() -> None:
     assert one("Flaxmill HN96nn 46.5501 -20.8801").doubts == ()
     assert "lie outside the locator HN97sf" in one("Flaxmill HN97sf 46.5501 -20.8801").doubts[0]
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    st.lists(
+        st.sampled_from(PIECES),
+        max_size=16,
+    ).map(" ".join)
+)
+def test_no_mixture_of_facts_breaks_the_reader(text: str) -> None:
+    for reading in read_mail(text):
+        assert reading.line == 1
+        if isinstance(reading, Entry):
+            assert set(reading.set_up.get("bands", ())) <= {"2 m", "70 cm", "23 cm"}  # type: ignore[call-overload]
 
 
 @settings(max_examples=150, deadline=None)

@@ -57,6 +57,15 @@ def test_the_same_station_in_many_tables(text: str) -> None:
         ("CTCSS", "88,5 Hz", {"tone_hz": 88.5}),
         ("Band", "2m / 70cm", {"bands": ["2 m", "70 cm"]}),
         ("Mode", "SSB CW", {"modes": ["ssb", "morse"]}),
+        ("Mode", "packet 9600 / narrow FM", {"modes": ["packet-9600", "fm-narrow"]}),
+        ("Antenna", "j-pole", {"antenna": {"kind": "j-pole"}}),
+        ("Antenne", "7 el yagi", {"antenna": {"kind": "7-element beam"}}),
+        ("Antenna", "9 dBi", {"antenna": {"gain_dbi": 9}}),
+        ("Antenna", "collinear, 7,5 dBd", {"antenna": {"gain_dbd": 7.5, "kind": "collinear"}}),
+        ("Gain (dBd)", "7", {"antenna": {"gain_dbd": 7}}),
+        ("Antenna", "vertical", {"polarization": "vertical"}),
+        ("Antenna (m)", "12", {"height_m": 12}),
+        ("Polarisation", "H", {"polarization": "horizontal"}),
     ],
 )
 def test_units_come_from_the_header_or_the_cell(header: str, cell: str, set_up: dict[str, object]) -> None:
@@ -73,12 +82,18 @@ def test_units_come_from_the_header_or_the_cell(header: str, cell: str, set_up: 
         ("Height", "40 yards", "unknown unit 'yards'"),
         ("Mode", "smoke", "unknown mode 'smoke'"),
         ("Band", "9 m", "unknown band '9 m'"),
+        ("Antenna", "discone", "unknown antenna 'discone'"),
+        ("Antenna", "9", "name a kind, or a gain in dBi or dBd"),
+        ("Polarization", "up", "polarization 'up' is not understood"),
+        ("Shift", "-0.6", "a shift without a frequency"),
+        ("Hours", "dawn", "hours 'dawn' are not understood"),
     ],
 )
 def test_what_is_not_understood_is_left_out_and_said(header: str, cell: str, doubt: str) -> None:
     entries, _ = split(f"Name;Locator;{header}\nMarsh End;HN96mh;{cell}\n")
     assert entries[0].set_up == {}
     assert doubt in entries[0].doubts[0]
+    assert cell in entries[0].notes  # nothing is lost
 
 
 def test_distances_are_claims_with_their_unit() -> None:
@@ -98,9 +113,36 @@ def test_a_beacon_is_receive_only_and_its_frequency_is_sent() -> None:
     assert entries[0].doubts == ("called a beacon, so taken as receive-only",)
 
 
+def test_a_repeater_of_a_table_has_its_shift() -> None:
+    entries, _ = split("Name;Type;Loc;Freq;Shift;CTCSS\nRidge;repeater;HN96fl;145,650;-600 kHz;88,5\n")
+    assert entries[0].set_up == {
+        "transmit_mhz": 145.65,
+        "receive_mhz": 145.05,
+        "tone_hz": 88.5,
+        "modes": ["fm"],
+    }
+    assert entries[0].assumed == ("FM, as it is a repeater",)
+
+
+@pytest.mark.parametrize(
+    ("header", "cells", "zone"),
+    [
+        ("Hours (UTC)", "1800-2000", "UTC"),
+        ("Hours;Time zone", "18-20;UTC+2", "UTC+2"),
+        ("Hours", "18:00-20:00 Europe/Lisbon", "Europe/Lisbon"),
+        ("Listening hours", "18:00-20:00", ""),
+    ],
+)
+def test_hours_of_a_table(header: str, cells: str, zone: str) -> None:
+    entries, _ = split(f"Name;Locator;{header}\nMarsh End;HN96mh;{cells}\n")
+    assert (entries[0].listening_hours, entries[0].time_zone) == (("18:00-20:00",), zone)
+    assert (entries[0].notes, entries[0].doubts) == ("", ())
+
+
 def test_towns_hours_and_unknown_columns_are_not_lost_silently() -> None:
     entries, remarks = split("Name;QTH;Loc;Hours;Shoe size;Altitude\nAnn;Flaxmill;HN96nn;18:00-20:00;43;99\n")
-    assert entries[0].notes == "Flaxmill; listens 18:00-20:00"
+    assert entries[0].notes == "Flaxmill"
+    assert (entries[0].listening_hours, entries[0].time_zone) == (("18:00-20:00",), "")
     assert remarks == [Remark(1, "", "columns not used: Shoe size, Altitude")]
 
 
