@@ -38,11 +38,11 @@ power_w = 10
 height_m = 3                     # of the antenna above the ground
 max_height_m = 6                 # as far as the mast goes
 antenna = "3-element beam"       # or its gain: "7.5 dBi"; more about it: { kind = "dipole", pointing = 225 }
-feedline = { cable = "RG-58", length_m = 6, connectors = 2, adapters = 1 }   # or { loss_db = 1.5 }
-noise = { category = "rural", extra_db = 3 }   # extra: chargers, inverters, computers close by
-# receiver = { noise_figure_db = 5 }           # where you know it
-# modes = ["ssb", "fm"]                        # left out: all of them
-# polarization = "horizontal"                  # left out: what is customary for the mode
+feedline = { cable = "RG-58", length_m = 6, connectors = 2, adapters = 0 }   # or { loss_db = 1.5 }
+# noise = { category = "rural", extra_db = 3 }   # extra: chargers, inverters, computers close by
+# receiver = { noise_figure_db = 5 }             # where you know it
+# modes = ["ssb", "fm"]                          # left out: all of them
+# polarization = "horizontal"                    # left out: what is customary for the mode
 
 # Another one, for FM with what fits a pocket.
 # [my_set_ups.pocket]
