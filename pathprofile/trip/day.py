@@ -10,6 +10,7 @@ from pathprofile.changes.ranking import compass_word
 from pathprofile.contact import Contact, Party, contact
 from pathprofile.trip.from_book import site_party, station_party
 from pathprofile.trip.links import options_for
+from pathprofile.trip.over_area import over_area
 from pathprofile.trip.ranking import Ranking, rank
 from pathprofile.trip.relays import best_relays
 from pathprofile.trip.sheet import Move, RelayPlan, Sheet, build_sheet, landmarks_in_sight
@@ -78,8 +79,8 @@ def plan_day(
     -------
     Day
         Up to twelve wanted stations with a verdict, likeliest first, are called; the others are next best. A
-        station known by a locator is worked at the typical point of its cell, and its odds are those of the
-        whole cell only in the ranking.
+        station known by a locator has the odds of its whole cell; its path, margins and what could help are
+        those of the typical point.
 
     Raises
     ------
@@ -94,9 +95,10 @@ def plan_day(
     worth = [row for row in wanted if row.verdict is not None and row.verdict.word != "unlikely"]
     called = (worth or wanted)[:_MOST_CALLS]
     others = [row for row in answered if row not in called]
-    contacts = tuple(_contact(you, stations[row.them], row, terrain, terms) for row in called)
-    alternatives = [_contact(you, stations[row.them], row, terrain, terms) for row in others]
-    changes = {found.them.station.name: what_would_change(found, terrain) for found in contacts}
+    typical = [_contact(you, stations[row.them], row, terrain, terms) for row in called]
+    changes = {found.them.station.name: what_would_change(found, terrain) for found in typical}
+    contacts = tuple(over_area(found, row) for found, row in zip(typical, called, strict=True))
+    alternatives = [over_area(_contact(you, stations[row.them], row, terrain, terms), row) for row in others]
     relays = best_relays(you, tuple(stations.values()), ranking.rows, terrain, terms)
     location = replace(you.location, label=site)
     sheet = build_sheet(
@@ -112,6 +114,7 @@ def plan_day(
             location, [landmark.location() for landmark in book.landmarks], terrain, date=terms.date
         ),
         changes=changes,
+        areas={row.them: row.cell for row in called if row.cell is not None},
         left_out=[
             (row.them, row.reason.removeprefix(f"{row.them}: ")) for row in ranking.rows if row.pair is None
         ],

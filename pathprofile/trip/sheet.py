@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from pathprofile.link.exposure import Exposure
     from pathprofile.link.words import Verdict
     from pathprofile.places import Location
+    from pathprofile.trip.cells import CellOdds
     from pathprofile.trip.relays import Relay
 
 __all__ = [
@@ -168,6 +169,7 @@ def build_sheet(
     relays: Iterable[Relay | RelayPlan] = (),
     landmarks: Iterable[Location] = (),
     changes: Mapping[str, Changes] | None = None,
+    areas: Mapping[str, CellOdds] | None = None,
     left_out: Iterable[tuple[str, str]] = (),
     book_digest: str | None = None,
 ) -> Sheet:
@@ -195,6 +197,8 @@ def build_sheet(
         To aim by; `landmarks_in_sight` chooses those that can be seen.
     changes : mapping of str to Changes, optional
         By name of the station; worked out here, without spots, where missing.
+    areas : mapping of str to CellOdds, optional
+        By name of the station; what is shown for those whose ``them.location`` is an area.
     left_out : iterable of (str, str)
         Stations that were wanted and cannot be worked from here, with the reason.
     book_digest : str, optional
@@ -225,6 +229,7 @@ def build_sheet(
             place,
             windows[place.index],
             settings_of(contacts[place.index], heights),
+            (areas or {}).get(contacts[place.index].them.station.name),
         )
         for place in placed
     )

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 from pathprofile.link.ends import NoFit, fitting_set_up
 from pathprofile.link.words import odds_text
 from pathprofile.station.catalogue import MODES
+from pathprofile.trip.areas import area_of
 from pathprofile.trip.sheet_hours import Window, windows_on
 from pathprofile.trip.sheet_order import ToCall
 
@@ -17,11 +18,13 @@ if TYPE_CHECKING:
 
     from pathprofile.contact import Contact
     from pathprofile.link.budget import LinkBudget
+    from pathprofile.link.evaluate import Pair
     from pathprofile.link.words import Verdict
+    from pathprofile.trip.cells import CellOdds
     from pathprofile.trip.sheet_figures import Setting
     from pathprofile.trip.sheet_order import Placed
 
-__all__ = ["Better", "Call", "Expectation", "expectation", "make_call", "to_call"]
+__all__ = ["Area", "Better", "Call", "Expectation", "expectation", "make_call", "to_call"]
 
 _FM_VOICE_WORDS = {"not readable": "too weak"}
 
@@ -52,6 +55,18 @@ class Better:
     gain_db: float
 
 
+@dataclass(frozen=True, slots=True)
+class Area:
+    """A station known by an area alone: what it is known by, and the odds on its lower and higher ground.
+
+    ``kind`` is cell for a locator or grid square, area for degrees with few decimals.
+    """
+
+    kind: Literal["cell", "area"]
+    lowest: Pair
+    highest: Pair
+
+
 @dataclass(frozen=True)
 class Call:
     """One contact of a sheet.
@@ -71,7 +86,9 @@ class Call:
         How far the beam may be off before 1 dB is lost; None all round.
     you_hear, they_hear : Expectation or None
     settings : tuple of Setting
-        The planned mode first.
+        The planned mode first; with an area those of its typical point.
+    area : Area or None
+        Where the station is known by an area: then ``chance`` and ``verdict`` are those over all of it.
     """
 
     key: int
@@ -110,6 +127,7 @@ class Call:
     notes: str
     settings: tuple[Setting, ...]
     contact: Contact
+    area: Area | None = None
 
 
 def to_call(contact: Contact, windows: Sequence[Window]) -> ToCall:
@@ -135,6 +153,7 @@ def make_call(
     placed: Placed,
     windows: tuple[Window, ...],
     settings: tuple[Setting, ...],
+    over: CellOdds | None = None,
 ) -> Call:
     """Row of the sheet for one contact.
 
@@ -148,7 +167,14 @@ def make_call(
     windows : tuple of Window
     settings : tuple of Setting
         From `settings_of`.
+    over : CellOdds, optional
+        Odds over the area, for a contact whose ``them.location`` is one.
     """
+    stated_at = contact.them.location
+    area = None
+    if over is not None and area_of(stated_at) is not None:
+        kind: Literal["cell", "area"] = "area" if stated_at.cell is None else "cell"
+        area = Area(kind, over.lowest.pair, over.highest.pair)
     link, reach = contact.link, contact.reach
     set_up = fitting_set_up(contact.them.station, link.frequency_mhz, link.mode)
     stated = None if set_up is None or isinstance(set_up, NoFit) else set_up
@@ -168,7 +194,7 @@ def make_call(
         name=contact.them.station.name,
         latitude_deg=reach.to_end.location.latitude_deg,
         longitude_deg=reach.to_end.location.longitude_deg,
-        position_uncertain_m=reach.to_end.location.uncertainty_m,
+        position_uncertain_m=max(reach.to_end.location.uncertainty_m, stated_at.uncertainty_m),
         distance_m=reach.leg.distance_m,
         azimuth_deg=reach.leg.azimuth_deg,
         magnetic_azimuth_deg=reach.from_end.magnetic_azimuth_deg,
@@ -192,10 +218,11 @@ def make_call(
         odds=odds_text(link.pair.verdict.chance),
         you_hear=None if link.back is None else expectation(link.back.budget, link.back.sigma_db),
         they_hear=None if link.out is None else expectation(link.out.budget, link.out.sigma_db),
-        better=_better(settings),
+        better=None if area is not None else _better(settings),
         notes=contact.them.station.notes,
         settings=settings,
         contact=contact,
+        area=area,
     )
 
 

@@ -138,6 +138,8 @@ def _morse(calls: Sequence[Call]) -> tuple[MorseStep, ...]:
     """Contacts not solid as planned that have Morse too, no antenna turned; the largest change first."""
     found = []
     for call in calls:
+        if call.area is not None:  # its typical point says nothing of all of it
+            continue
         planned = call.settings[0].link
         for setting in call.settings[1:]:
             same_mast = setting.mode == "morse" and setting.polarization == call.polarization
@@ -155,7 +157,7 @@ def noise_steps(calls: Sequence[Call]) -> tuple[NoiseStep, ...]:
     found = []
     for call in calls:
         contact = call.contact
-        if contact.link.back is None:
+        if contact.link.back is None or call.area is not None:
             continue
         chances = [call.chance, *(_noisier(contact, extra_db) for extra_db in _NOISE_STEPS_DB)]
         if odds_text(chances[-1]) != odds_text(chances[0]) and chances[0] >= MARGINAL_FROM:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pathprofile.export.sheet.words import offset_minutes
+from pathprofile.export.sheet.words import area_odds, offset_minutes
 from pathprofile.link.evaluate import PARTING_DB
 from pathprofile.link.modes import FM_VOICE
 from pathprofile.link.words import MARGINAL_FROM, SOLID_FROM, WORKABLE_FROM
@@ -76,6 +76,9 @@ def _call(call: Call) -> dict[str, Any]:
         "azimuth": call.azimuth_deg,
         "distance": call.distance_m,
         "receiveOnly": call.receive_only,
+        "area": None
+        if call.area is None
+        else {"chance": call.chance, "word": call.verdict.word, "odds": area_odds(call.area)},
         "windows": [[window.start_min, window.end_min] for window in call.windows],
         "settings": [_setting(setting) for setting in call.settings],
     }

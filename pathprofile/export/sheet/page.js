@@ -29,11 +29,17 @@ function apply() {
     mast: number("mast", heights[0], heights[heights.length - 1]),
     polarization: byId("polarization").value, mode: byId("mode").value,
   };
+  const asPlanned = changed.power === null && changed.line === null && !changed.noise && changed.mast === null
+    && !changed.polarization && !changed.mode;
   const here = fix || [figures.site.latitude, figures.site.longitude];
   const now = figures.calls.map((call) => {
     const leg = (fix && inverse(here[0], here[1], call.latitude, call.longitude)) || call;
     const found = recalculated(call, changed, figures);
-    return { ...call, ...found, better: better(call, found, changed), azimuth: leg.azimuth, distance: leg.distance };
+    if (call.area && asPlanned) {
+      found.chance = call.area.chance;
+      found.verdict = { word: call.area.word, chance: call.area.chance };
+    }
+    return { ...call, ...found, asPlanned, better: call.area ? "" : better(call, found, changed), azimuth: leg.azimuth, distance: leg.distance };
   });
   const order = byId("order").value;
   now.forEach(writeCall);
@@ -62,8 +68,9 @@ function writeCall(call) {
   write(row, "magnetic", three(magnetic(call.azimuth)));
   write(row, "true", three(call.azimuth));
   write(row, "within", call.setting.within === null ? "all round" : `±${call.setting.within.toFixed(0)}°`);
-  write(row, "odds", odds);
-  write(row, "word", call.verdict.word);
+  // Recalculated are the figures of one point, and an area is more than that: it is said.
+  write(row, "odds", call.area && call.asPlanned ? call.area.odds : odds);
+  write(row, "word", call.verdict.word + (call.area && !call.asPlanned ? ", at its typical point" : ""));
   write(row, "better", call.better);
   write(row, "mode", call.setting.label);
   write(row, "polarization", call.polarization);

@@ -81,6 +81,7 @@ def _row(sheet: Sheet, call: Call, numbers: dict[int, int]) -> dict[str, Any]:
         "key": call.key,
         "number": numbers[call.key],
         "name": call.name,
+        "area": "" if call.area is None else f"a {call.area.kind}!".replace("a area", "an area"),
         "proves": call.part == "prove",
         "hours": words.station_hours(call.windows, sheet.zone),
         "frequency": _listen(call),
@@ -91,7 +92,7 @@ def _row(sheet: Sheet, call: Call, numbers: dict[int, int]) -> dict[str, Any]:
         "true": words.bearing(call.azimuth_deg),
         "within": "all round" if call.good_within_deg is None else f"±{call.good_within_deg:.0f}°",
         "tally": words.tally(call.verdict),
-        "odds": words.odds(call.odds),
+        "odds": words.odds(call.odds) if call.area is None else words.area_odds(call.area),
         "word": call.verdict.word,
         "better": ""
         if better is None

@@ -6,15 +6,18 @@ import datetime as dt
 import math
 from typing import TYPE_CHECKING
 
+from pathprofile.link.words import odds_text
+
 if TYPE_CHECKING:
     from pathprofile.link.words import Verdict
     from pathprofile.trip.sheet import Sheet
-    from pathprofile.trip.sheet_calls import Call
+    from pathprofile.trip.sheet_calls import Area, Call
     from pathprofile.trip.sheet_hours import Window
     from pathprofile.trip.sheet_profile import SheetProfile
 
 __all__ = [
     "MODEL_KINDS",
+    "area_odds",
     "bearing",
     "clock",
     "day_words",
@@ -74,6 +77,16 @@ def frequency(frequency_mhz: float) -> str:
 def odds(text: str) -> str:
     """Odds without the word that every line would repeat."""
     return text.removeprefix("about ")
+
+
+def area_odds(area: Area) -> str:
+    """Odds on the lowest and the highest third of an area's ground, short: "low 2/10 high 8/10"."""
+
+    def short(chance: float) -> str:
+        text = odds(odds_text(chance)).replace("over ", ">").replace("below ", "<")
+        return text.replace("nearly ", "<").replace(" in ", "/")
+
+    return f"low {short(area.lowest.chance)} high {short(area.highest.chance)}"
 
 
 def odds_steps(steps: list[str]) -> str:
