@@ -54,6 +54,7 @@ def after_values(sheet: Sheet) -> dict[str, Any]:
             }
             for n in sheet.next_best
         ],
+        "not_here": sheet.left_out,
         "sources": _sources(sheet),
     }
 

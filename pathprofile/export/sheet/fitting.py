@@ -68,7 +68,7 @@ def _lines(values: dict[str, Any], size_pt: float) -> float:
     lines = 4.8 + wrapped(facts, 1.0) + (wrapped(site["name"], 0.7, 2.2) - 1) * 2.2
     lines += sum(_row_lines(item, wrapped) for item in values["rows"])
     left_out = "".join(f"{name} ({reason}); " for name, reason in values["left_out"])
-    why = values["order_reason"] + values["conditional"] + left_out + " " * 40
+    why = values["order_reason"] + values["conditional"] + left_out + " " * 80
     lines += 0.92 * wrapped(why, 1.0, 0.92) + 1.0
     lines += 2.4 + _aim_lines(values, wrapped)
     proof = values["proof"]

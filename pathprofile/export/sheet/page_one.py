@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 __all__ = ["page_one_values"]
 
 _NOISE_SHOWN = 4
+_LEFT_OUT_SHOWN = 3
+_REASON_LETTERS = 90
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
@@ -40,7 +42,8 @@ def page_one_values(sheet: Sheet) -> dict[str, Any]:
         "planned": _planned(sheet),
         "modes": _modes_on_offer(sheet),
         "rows": _rows(sheet, numbers),
-        "left_out": sheet.left_out,
+        "left_out": [(name, _short(reason)) for name, reason in sheet.left_out[:_LEFT_OUT_SHOWN]],
+        "left_out_more": max(0, len(sheet.left_out) - _LEFT_OUT_SHOWN),
         "unagreed": any(not call.frequency_stated for call in sheet.calls),
         **_aiming(sheet, numbers),
         **_ladder(sheet, numbers),
@@ -106,6 +109,10 @@ def _listen(call: Call) -> str:
     if call.listen_mhz is None:
         return "–"
     return ("" if call.frequency_stated else "≈") + words.frequency(call.listen_mhz)
+
+
+def _short(reason: str) -> str:
+    return reason if len(reason) <= _REASON_LETTERS else f"{reason[: _REASON_LETTERS - 1].rstrip()}…"
 
 
 def _expected(expected: Expectation | None) -> str:

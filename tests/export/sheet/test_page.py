@@ -184,3 +184,18 @@ def test_refusals(sheet: Sheet, tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
     with pytest.raises(OutputError, match=r"none was found; install chromium, or write \.html"):
         write_sheet(sheet, tmp_path / "trip.pdf")
     assert list(tmp_path.iterdir()) == []
+
+
+def test_forty_stations_left_out_leave_page_one_alone(make_sheet: Callable[..., Sheet]) -> None:
+    reason = "no mode wanted in common: Gull Tor has SSB, Morse on 2 m; it has narrow FM on 70 cm and on 23 cm"
+    left_out = [(f"Relay {number:02d}", reason) for number in range(40)]
+    few, many = (page_one_values(make_sheet(left_out=left_out[:count])) for count in (3, 40))
+    assert many["size"] == few["size"]
+    assert len(many["rows"]) == len(few["rows"])
+    text = sheet_html(make_sheet(left_out=left_out))
+    first, _, rest = text.partition("</section>")
+    assert "And 37 more: the rest on page two." in first
+    assert "Relay 02" in first
+    assert "Relay 03" not in first
+    assert "Relay 39" in rest
+    assert "Relay 39" not in sheet_html(make_sheet(left_out=left_out[:3]))
