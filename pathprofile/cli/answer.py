@@ -6,6 +6,8 @@ import math
 import textwrap
 from typing import TYPE_CHECKING
 
+from pathprofile.changes.spots import NOT_CHECKED
+from pathprofile.link.cautions import CONDITIONAL
 from pathprofile.link.evaluate import default_spread
 from pathprofile.station.catalogue import MODES
 
@@ -19,12 +21,22 @@ if TYPE_CHECKING:
     from pathprofile.link.evaluate import Direction, ModeRow
     from pathprofile.sightline import LeastHeights
 
-__all__ = ["answer_lines", "headline", "margin_line", "parted_lines", "rounded_up", "sight_sentence"]
+__all__ = [
+    "answer_lines",
+    "headline",
+    "keep_words",
+    "margin_line",
+    "parted_lines",
+    "rounded_up",
+    "sight_sentence",
+]
 
 _WIDTH = 79
 _HEIGHT = 24
-_LABEL = 31
-_COLUMN = 23
+_MOST_CHANGES = 5
+_FEWEST_CHANGES = 2
+_LABEL = 27
+_COLUMN = 25
 _USUALLY_OBSTRUCTED_M = 50_000.0
 _OBSTRUCTED_AS_USUAL = "No line of sight, usual at this distance; that alone does not rule out a contact"
 _REGIONS = {
@@ -34,32 +46,46 @@ _REGIONS = {
 }
 
 
-def answer_lines(contact: Contact, changes: Changes | None = None) -> list[str]:
-    """Text of one contact, line by line: a screen of 80 by 24 where names and doubts leave room for it."""
+def answer_lines(contact: Contact, changes: Changes | None = None, *, below: int = 1) -> list[str]:
+    """Text of one contact, line by line: a screen of 80 by 24 where names and doubts leave room for it.
+
+    Of the screen ``below`` lines are left free: the prompt that comes back, and whatever is said before it.
+    """
     reach, link = contact.reach, contact.link
     top = [
         *_wrapped(f"{headline(contact)}.{_best_other_mode(contact)}"),
         *_wrapped(link.who_hears_whom),
         *_wrapped(
             f"Point {reach.from_end.magnetic_azimuth_deg:03.0f} magnetic ({reach.leg.azimuth_deg:03.0f} true)"
-            f"{_good_within(contact)}. {link.you.polarization.upper()}."
+            f"{_good_within(contact)}. {_polarization(contact)}"
         ),
         *_wrapped(
             f"{reach.leg.distance_m / 1000:.1f} km / {reach.leg.distance_m / 1609.344:.1f} mi. "
             f"{sight_sentence(contact)} {_mechanism(contact)}"
         ),
-        "",
         *_budget_lines(contact),
     ]
-    end = [
-        *_wrapped_all(*_grave(contact), *contact.doubts, *_notes(contact)),
-        *_wrapped(_assumed(contact)),
-        *_wrapped(_caution(contact)),
+    caution, remarks = _wrapped(_caution(contact)), [*contact.doubts, *_notes(contact), _assumed(contact)]
+    grave, other = _wrapped_all(*_grave(contact)), _wrapped(_other_modes(contact, ()))
+    offered = 0 if changes is None or link.pair.verdict.word == "solid" else _MOST_CHANGES
+
+    def room(remarks: list[str]) -> int:
+        """Lines left for changes."""
+        table = 0 if changes is None else len(_change_lines(_told(changes, 0))) or 1
+        used = sum(map(len, (top, grave, other, caution, _wrapped(" ".join(remarks)))))
+        return _HEIGHT - below - used - table
+
+    if room([*remarks, CONDITIONAL]) >= min(offered, _FEWEST_CHANGES):
+        remarks.append(CONDITIONAL)
+    told = [] if changes is None else _told(changes, min(offered, max(room(remarks), _FEWEST_CHANGES)))
+    return [
+        *top,
+        *_change_lines(told),
+        *_wrapped(_other_modes(contact, told)),
+        *grave,
+        *_wrapped(" ".join(remarks)),
+        *_wrapped(_caution(contact, told)),
     ]
-    other = _wrapped(_other_modes(contact, ()))
-    room = max(_HEIGHT - len(top) - len(end) - len(other) - 2, 3)
-    told = [] if changes is None else _told(changes, 0 if link.pair.verdict.word == "solid" else min(room, 5))
-    return [*top, *_change_lines(told), *_wrapped(_other_modes(contact, told)), *end]
 
 
 def headline(contact: Contact) -> str:
@@ -128,6 +154,19 @@ def _wrapped_all(*texts: str) -> list[str]:
     return [line for text in texts for line in _wrapped(text)]
 
 
+def _polarization(contact: Contact) -> str:
+    """How to mount the antenna, and what it costs if theirs is mounted otherwise."""
+    link = contact.link
+    mine, way = link.you.polarization.upper(), link.out or link.back
+    crossed = way is not None and way.budget.polarization
+    if not crossed or crossed.least_db == crossed.most_db:
+        return f"{mine}."
+    return (
+        f"{mine}, theirs {link.them.polarization}: your antennas are crossed, "
+        f"{crossed.least_db:.0f} to {crossed.most_db:.0f} dB lost."
+    )
+
+
 def _good_within(contact: Contact) -> str:
     width = contact.link.good_within_deg
     return "" if width is None else f", good within {width:.0f}° either side"
@@ -159,17 +198,17 @@ def _budget_lines(contact: Contact) -> list[str]:
     ways = (link.out, link.back)
     path = "path, best estimate"
     if loss.disagreement_db is not None:
-        path = f"path (methods disagree by {loss.disagreement_db:.0f})"
+        path = f"path (methods {loss.disagreement_db:.0f} dB apart)"
     return [
         _row("", ["you → them" if link.out else "", "them → you" if link.back else ""]),
         _row("radiated, with antenna", [_db(way, "eirp_dbm", "dBm") for way in ways]),
         _row(path, [f"-{loss.loss_db:.1f} dB" if way else "" for way in ways]),
-        _row("collected (antenna, coax, aim)", [_collected(way) for way in ways]),
+        _row("collected, with antenna", [_collected(way) for way in ways]),
         _row(
             "signal | noise, dBm",
             [f"{way.budget.level_dbm:.1f}|{way.budget.noise_dbm:.1f}" if way else "" for way in ways],
         ),
-        _row("above just readable; expect", [_margin(way) for way in ways]),
+        _row("above readable; expect", [_margin(way) for way in ways]),
         _row("above comfortable", [_db(way, "comfortable_margin_db", "dB") for way in ways]),
     ]
 
@@ -177,8 +216,19 @@ def _budget_lines(contact: Contact) -> list[str]:
 def _margin(way: Direction | None) -> str:
     if way is None:
         return ""
-    expected = _expect(way.budget)
-    return f"{way.budget.margin_db:+.1f} dB" + (f"; {expected}" if expected else "")
+    margin_db, word = way.budget.margin_db, _expect(way.budget)
+    if not word:
+        return f"{margin_db:+.1f} dB"
+    heard = f"{word}, {_microvolts(way.budget.level_uv)}" if way.budget.copy_word else word
+    texts = (f"{margin_db:+.1f} dB; {heard}", f"{margin_db:+.0f} dB; {heard}")
+    return next((text for text in texts if len(text) < _COLUMN), f"{margin_db:+.1f} dB; {word}")
+
+
+def _microvolts(level_uv: float) -> str:
+    """Voltage at the receiver, to two figures."""
+    if level_uv < 0.01:
+        return "below 0.01 µV"
+    return f"{level_uv:.2g} µV" if level_uv < 99.5 else f"{level_uv:.0f} µV"
 
 
 def _row(label: str, cells: list[str]) -> str:
@@ -217,8 +267,12 @@ def _mechanism(contact: Contact) -> str:
 
 
 def _told(changes: Changes, most: int) -> list[Change]:
-    """Pick the best five changes, fewer where the screen is full, none if none is needed; and the mistake."""
-    return [*changes.ranked[:most], *changes.mistakes[:1]]
+    """Pick the best changes, as many as there is room for, and the mistake; crossed antennas always turn."""
+    best = changes.ranked[:most]
+    turning = [change for change in changes.ranked if change.what.startswith("turn to ")]
+    if turning and turning[0] not in best:
+        best = (*best[: max(most - 1, 0)], *turning)
+    return [*best, *changes.mistakes[:1]]
 
 
 def _change_lines(told: list[Change]) -> list[str]:
@@ -231,26 +285,28 @@ def _change_lines(told: list[Change]) -> list[str]:
             gain += " out" if change.helps == "you → them" else " back"
         odds = change.verdict.text.partition(", ")[2].removeprefix("about ")
         lines.append(f"  {change.what[:45]:<45}{gain:>13}{odds:>16}")
+    if any(change.note == NOT_CHECKED for change in told):
+        lines.append(f"  Places: {NOT_CHECKED}.")
     return lines
 
 
 def _other_modes(contact: Contact, told: Sequence[Change]) -> str:
-    """One phrase a mode on this band, and the best band for each verdict elsewhere."""
-    parts = [
-        f"{MODES[row.mode].label} {row.pair.verdict.text.replace(', about', '')}"
-        for row in _same_band(contact)
-        if row.pair is not None
-        and row.mode != contact.link.mode
-        and row.mode in _WORTH_A_WORD
-        and not any(change.what.startswith(f"{MODES[row.mode].label} instead") for change in told)
-    ]
-    bands = {}
+    """Modes on this band by how they do, and this mode on other bands likewise."""
+    labels: dict[str, list[str]] = {}
+    for row in _same_band(contact):
+        label = MODES[row.mode].label
+        if row.pair is None or row.mode == contact.link.mode or row.mode not in _WORTH_A_WORD:
+            continue
+        if not any(change.what.startswith((f"{label} instead", f"{label} with ")) for change in told):
+            labels.setdefault(row.pair.verdict.text.replace(", about", ""), []).append(label)
+    parts = [f"{', '.join(alike)} {text}" for text, alike in labels.items()]
+    bands: dict[str, list[str]] = {}
     for row in contact.modes:
         if row.pair is not None and row.mode == contact.link.mode and row.band != contact.link.you.band:
-            bands[row.band] = row.pair.verdict.word
+            bands.setdefault(row.pair.verdict.word, []).append(row.band)
     text = f"Other modes: {'; '.join(parts)}." if parts else ""
     if bands:
-        elsewhere = ", ".join(f"{band} {word}" for band, word in bands.items())
+        elsewhere = "; ".join(f"{', '.join(alike)} {word}" for word, alike in bands.items())
         text += f" {MODES[contact.link.mode].label} elsewhere: {elsewhere}."
     return text.strip()
 
@@ -261,7 +317,7 @@ _WORTH_TELLING = ("power", "antenna gain", "antenna height", "feedline", "noise"
 
 def _assumed(contact: Contact) -> str:
     told = []
-    for end in (contact.link.you, contact.link.them):
+    for where, end in (("here", contact.link.you), ("there", contact.link.them)):
         values = [
             _phrase(item)
             for item in contact.link.assumed
@@ -270,11 +326,11 @@ def _assumed(contact: Contact) -> str:
             and not (item.what == "feedline" and " m" not in item.value)
         ]
         if values:
-            told.append(f"{end.station} {', '.join(values)}")
-    kinds = {"surface": "surface model", "bare": "bare ground", "unknown": "kind unknown"}
+            told.append(f"{where} {', '.join(values)}")
+    kinds = {"surface": "surface", "bare": "bare ground", "unknown": "kind unknown"}
     terrain = "/".join(kinds[kind] for kind in contact.reach.profile.model_kinds)
     text = f"Assumed: {'; '.join(told)}. " if told else ""
-    return f"{text}Map: {terrain}, {contact.reach.profile.cell_m:.0f} m cells.{_sigmas(contact)}"
+    return f"{text}Map: {terrain}, {contact.reach.profile.cell_m:.0f} m.{_sigmas(contact)}"
 
 
 def _sigmas(contact: Contact) -> str:
@@ -319,7 +375,22 @@ def _grave(contact: Contact) -> list[str]:
     return [text for text in contact.reach.warnings if text.startswith("DOUBTFUL")]
 
 
-def _caution(contact: Contact) -> str:
-    keep_m = contact.link.exposure[0].keep_m
-    distance = "" if keep_m is None else f"{rounded_up(keep_m):.1f} m from the antenna, "
-    return f"Safety: {distance}twice the mast from power lines; this is no safety line."
+def keep_words(contact: Contact, told: Sequence[Change] = ()) -> str:
+    """Words on exposure, for whatever the same screen offers; nothing where you do not send."""
+    if contact.link.you.receive_only:
+        return ""
+    if contact.link.you.handheld:
+        return "hold it off the head: follow the radio's manual"
+    link = contact.link
+    rows = [row.keep_m for row in contact.modes if row.band == link.you.band or row.mode == link.mode]
+    distances = [link.exposure[0].keep_m, *rows, *(change.keep_m for change in told)]
+    keep_m = max(distance_m for distance_m in distances if distance_m is not None)
+    return f"keep {rounded_up(keep_m):.1f} m from the antenna"
+
+
+def _caution(contact: Contact, told: Sequence[Change] = ()) -> str:
+    keep = keep_words(contact, told)
+    return (
+        f"Safety: {f'{keep}; ' if keep else ''}power lines twice the height of mast plus antenna away; "
+        "thunder: stop. This is no safety line."
+    )

@@ -195,7 +195,8 @@ def deliver(
     else:
         from pathprofile.cli.answer import answer_lines
 
-        typer.echo("\n".join(answer_lines(found, changes)))
+        below = 1 + len(steps) + (chart is not None)
+        typer.echo("\n".join(answer_lines(found, changes, below=below)))
         for step in steps:
             typer.echo(f"With k {step.k_factor:.2f}: loss {step.loss_db:.0f} dB, {step.verdict}.")
         if chart is not None:
@@ -207,11 +208,10 @@ def deliver(
 
 def draw(found: Contact, chart: str) -> None:
     """Draw the picture of one contact into a file."""
-    from pathprofile.cli.answer import headline, margin_line, parted_lines, rounded_up
+    from pathprofile.cli.answer import headline, keep_words, margin_line, parted_lines
     from pathprofile.draw.path_chart import save_path_chart
 
-    keep_m = found.link.exposure[0].keep_m
-    keep = "" if keep_m is None else f"{rounded_up(keep_m):.1f} m from the antenna, "
+    keep = keep_words(found)
     grave = [text for text in found.reach.warnings if text.startswith("DOUBTFUL")]
     save_path_chart(
         found.reach,
@@ -224,7 +224,10 @@ def draw(found: Contact, chart: str) -> None:
             *parted_lines(found),
             *(text for text in found.doubts if "is an area" in text),
         ),
-        caution=f"Keep {keep}masts twice their height from power lines. This is no safety line.",
+        caution=(
+            f"Safety: {f'{keep}; ' if keep else ''}"
+            "power lines twice the height of mast plus antenna away. This is no safety line."
+        ),
     )
 
 

@@ -206,6 +206,137 @@ def test_the_longest_name_still_fits(reach: Callable, book: str) -> None:
     assert "The-one-beyond" in ran.out
 
 
+# --- one screen, and what must be on it
+
+
+@pytest.mark.parametrize("words", [(), ("--mode", "fm"), ("--frequency", "70cm")])
+def test_the_island_fits_a_screen(reach: Callable, words: tuple[str, ...]) -> None:
+    """80 by 24."""
+    stated = ("--from-antenna", "log-periodic", "--from-power", "10", "--from-height", "6m")
+    assert len(narrow(reach(*stated, *words).answer())) <= 24
+
+
+def test_the_demo_fits_a_screen(run: Callable) -> None:
+    assert len(narrow(run("demo").answer())) <= 24
+
+
+def test_odds_are_said_to_need_a_listener_where_a_line_is_free(run: Callable, dem: str) -> None:
+    words = "Odds hold only if the other station is on the air and listening."
+    for more in ((), ("--from-antenna", "dipole")):
+        lines = narrow(run("reach", "Gull Tor", "Marsh End", "--book", f"{dem}/trip.toml", *more).answer())
+        told = " ".join(" ".join(lines).split())
+        assert told.count(words) == 1
+        assert len(lines) <= 24
+
+
+def kept_m(text: str) -> float:
+    (metres,) = re.findall(r"Safety: keep ([0-9.]+) m from the antenna;", text)
+    return float(metres)
+
+
+def test_safety_says_the_whole_height_and_thunder(reach: Callable) -> None:
+    told = " ".join(reach().answer().split())
+    assert "power lines twice the height of mast plus antenna away; thunder: stop." in told
+    assert "This is no safety line." in told
+
+
+def test_the_distance_to_keep_covers_what_the_screen_offers(reach: Callable) -> None:
+    """15 s digital sends all the time, a duty of 1: FCC OET Bulletin 65 section 2, 2 W/m² at 2 m."""
+    for words in ((), ("--from-antenna", "dipole"), ("--from-power", "5")):
+        told = reach(*words).answer()
+        found = json.loads(reach("--json", *words).answer())
+        eirp_w = 10.0 ** (found["links"][0]["eirp_dbm"] / 10.0) / 1000.0
+        assert "15 s digital" in told
+        least_m = (2.56 * eirp_w / (4.0 * 3.14159265 * 2.0)) ** 0.5
+        (beam_dbi,) = re.findall(r"beam \(([0-9.]+) dBi\)", told)[:1] or ["0"]
+        gain_dbi = next(
+            term["value_db"] for term in found["links"][0]["terms"] if term["name"] == "sender's antenna"
+        )
+        beam_m = least_m * 0.2**0.5 * 10 ** ((float(beam_dbi) - gain_dbi) / 20)  # in SSB, a duty of 0.2
+        assert (
+            max(least_m, beam_m) <= kept_m(told) <= max(least_m, beam_m) * 2.3 + 0.1
+        )  # 25 W to 50 W and more
+        assert kept_m(told) > found["exposure"][0]["keep_m"]
+
+
+def test_a_handheld_has_words_of_its_own_and_no_mast(reach: Callable) -> None:
+    ran = reach("--mode", "fm", "--from-antenna", "handheld stub")
+    told = " ".join(ran.answer().split())
+    assert "Safety: hold it off the head: follow the radio's manual; power lines twice" in told
+    assert "m from the antenna" not in told
+    assert not re.search(r"^  mast ", ran.out, re.MULTILINE)
+
+
+def test_places_offered_say_what_was_not_checked(run: Callable, reach: Callable, dem: str) -> None:
+    """One line under the list where a place is among it, else none."""
+    words = "terrain only; not checked for access, cliffs, snow, power lines"
+    asked = ("--book", f"{dem}/trip.toml", "--mode", "fm", "--from-antenna", "handheld stub")
+    flank = run("reach", "Gull Tor", "Norwater", *asked).answer()
+    assert re.search(r"^  \d+ m [NESW]+ ", flank, re.MULTILINE)
+    assert flank.count(words) == 1
+    top = reach().answer()
+    assert not re.search(r"^  \d+ m [NESW]+ ", top, re.MULTILINE)
+    assert words not in top
+
+
+def test_the_mast_limit_of_the_question_binds(reach: Callable) -> None:
+    low = ("--from-height", "2m", "--to-height", "2m", "--mode", "fm", "--mast-limit", "3m", "--json")
+    found = json.loads(reach(*low, a="46.3000,-20.9000", b="46.3200,-20.5000").answer())
+    tops = [
+        float(number)
+        for change in found["changes"]
+        for number in re.findall(r"^mast .* → ([0-9.]+) m", change["what"])
+    ]
+    assert all(top <= 3.0 for top in tops)
+
+
+CROSSED = f"""
+[[stations]]
+name = "Beam House"
+place = "{GULL_TOR}"
+
+[[stations.set_ups]]
+bands = ["2 m"]
+antenna = {{ kind = "5-element beam" }}
+polarization = "horizontal"
+power_w = 5
+
+[[stations]]
+name = "Whip House"
+place = "{MARSH_END}"
+
+[[stations.set_ups]]
+bands = ["2 m"]
+antenna = {{ kind = "collinear" }}
+"""
+
+
+def test_crossed_antennas_are_told_and_turned(reach: Callable, alone: Path) -> None:
+    """10 to 20 dB (common practice); what cannot be turned is not."""
+    (alone / "crossed.toml").write_text(CROSSED, encoding="utf-8")
+    ran = reach("--book", "crossed.toml", "--mode", "ssb", a="Beam House", b="Whip House")
+    narrow(ran.answer())
+    told = " ".join(ran.out.split())
+    assert "HORIZONTAL, theirs vertical: your antennas are crossed, 10 to 20 dB lost." in told
+    assert re.search(r"^  turn to vertical ", ran.out, re.MULTILINE)
+    back = reach("--book", "crossed.toml", "--mode", "ssb", a="Whip House", b="Beam House")
+    assert "VERTICAL, theirs horizontal: your antennas are crossed" in " ".join(back.answer().split())
+    assert "turn to" not in back.out
+    assert "crossed" not in reach().answer()
+
+
+def test_fm_tells_the_voltage_beside_the_word(reach: Callable) -> None:
+    """Over 50 Ω, -107 dBm is 1 µV (sqrt(50 * 10^-13.7) V = 1.0 µV)."""
+    words = ("--mode", "fm", "--from-power", "50", "--from-antenna", "11-element beam")
+    told = reach(*words).answer()
+    found = json.loads(reach("--json", *words).answer())
+    voltages = [float(number) for number in re.findall(r"(?:quiet|noisy|readable), ([0-9.]+) µV", told)]
+    assert voltages
+    levels = [link["level_dbm"] for link in found["links"]]
+    for voltage in voltages:
+        assert any(voltage == pytest.approx(10 ** ((level + 107.0) / 20), rel=0.06) for level in levels)
+
+
 def test_a_beacon_is_heard_and_hears_nobody(reach: Callable, book: str) -> None:
     ran = reach("--book", book, "--mode", "morse", b="Lamp beacon")
     narrow(ran.answer())
