@@ -143,8 +143,12 @@ def _contact(you: Party, them: Party, row: PairAnswer, terrain: TerrainStore, te
 
 
 def _moves(contacts: tuple[Contact, ...], changes: dict[str, Changes]) -> list[Move]:
-    """Better spots for the hardest contacts, the most helpful first."""
-    chance = {each.them.station.name: each.link.pair.chance for each in contacts}
+    """Better spots for the hardest contacts, the most helpful first; none for a contact that is solid."""
+    chance = {
+        each.them.station.name: each.link.pair.chance
+        for each in contacts
+        if each.link.pair.verdict.word != "solid"
+    }
     found = [
         Move(
             f"{spot.distance_m:.0f} m {compass_word(spot.azimuth_deg)}",

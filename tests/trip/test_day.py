@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
+from types import SimpleNamespace
 from typing import TYPE_CHECKING
 
 import pytest
 
+from pathprofile.changes.spots import Spot
 from pathprofile.export.entries import entries
 from pathprofile.export.sheet import sheet_html
 from pathprofile.export.sheet.words import area_odds
 from pathprofile.sample import sample_dir
 from pathprofile.trip import read_book
-from pathprofile.trip.day import Day, plan_day
+from pathprofile.trip.day import Day, _moves, plan_day
 from pathprofile.trip.from_book import terms_of
 from pathprofile.trip.prediction import make_prediction
 
@@ -106,3 +109,16 @@ def test_the_sample_book_has_such_a_station() -> None:
     assert any(
         station.location().cell is not None for station in read_book(sample_dir() / "trip.toml").stations
     )
+
+
+def test_no_spot_is_offered_for_a_contact_that_is_solid(day: Day) -> None:
+    spot = Spot(47.749, -21.004, 200.0, 270.0, 20.0, 6.0, day.contacts[0].reach)
+    found = {}
+    for word in ("solid", "marginal"):
+        one = day.contacts[0]
+        pair = replace(one.link.pair, verdict=replace(one.link.pair.verdict, word=word))
+        told = replace(one, link=replace(one.link, pair=pair))
+        changes = SimpleNamespace(spots=(spot,))
+        found[word] = _moves((told,), {told.them.station.name: changes})  # type: ignore[dict-item]
+    assert found["solid"] == []
+    assert [move.gain_db for move in found["marginal"]] == [6.0]

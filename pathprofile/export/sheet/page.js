@@ -101,7 +101,7 @@ function roundWords({ together, turning }) {
   let text = "";
   if (together) {
     const span = (shift) => together.map((at) => clock(at + shift).replace(/:00$/, "")).join("–");
-    text += ` · all listen ${span(0)} local = ${span(figures.offset)} UTC`;
+    text += ` · those with stated hours listen ${span(0)} local = ${span(figures.offset)} UTC`;
   }
   return text + (turning ? ` · beam turns ${turning}` : "");
 }

@@ -213,11 +213,14 @@ def _ladder(sheet: Sheet, numbers: dict[int, int]) -> dict[str, Any]:
         move = steps.moves[0]
         gain = "" if move.gain_db is None else f" ({words.signed(move.gain_db)} dB to {move.station})"
         neither.append(f"move to {move.name}{gain}")
+    calls = {call.key: call for call in sheet.calls}
     spots = [
         (change.gain_db, path.key, change)
         for path in sheet.paths
         for change in path.changes.ranked
         if change.note.startswith("terrain only")
+        and calls[path.key].verdict.word != "solid"
+        and not any(move.name in change.what for move in steps.moves[:1])
     ]
     if spots:
         gain_db, key, change = max(spots, key=lambda spot: spot[0])

@@ -164,13 +164,13 @@ def group_heading(call: Call, *, first: bool, offset_min: int) -> str:
 
 
 def round_words(call: Call, offset_min: int) -> str:
-    """When all of a round listen, and which way the beam goes."""
+    """When all of a round listen whose hours are stated, and which way the beam goes."""
     text = ""
     if call.together_min is not None:
         start, end = call.together_min
         local = f"{_short(minutes_clock(start), minutes_clock(end))} local"
         utc = f"{_short(minutes_clock(start + offset_min), minutes_clock(end + offset_min))} UTC"
-        text += f" · all listen {local} = {utc}"
+        text += f" · those with stated hours listen {local} = {utc}"
     return text + (f" · beam turns {call.turning}" if call.turning else "")
 
 

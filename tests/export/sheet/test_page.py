@@ -7,6 +7,7 @@ import hashlib
 import html
 import json
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 from typing import TYPE_CHECKING
 
@@ -18,6 +19,7 @@ from pathprofile.export.sheet.fitting import SIZES_PT, fit_page_one
 from pathprofile.export.sheet.page_one import page_one_values
 from pathprofile.export.sheet.words import frequency, odds_steps, signed
 from pathprofile.geodesy import sunset_utc
+from pathprofile.trip.sheet import Move
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -187,7 +189,9 @@ def test_refusals(sheet: Sheet, tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
 
 
 def test_forty_stations_left_out_leave_page_one_alone(make_sheet: Callable[..., Sheet]) -> None:
-    reason = "no mode wanted in common: Gull Tor has SSB, Morse on 2 m; it has narrow FM on 70 cm and on 23 cm"
+    reason = (
+        "no mode wanted in common: Gull Tor has SSB, Morse on 2 m; it has narrow FM on 70 cm and on 23 cm"
+    )
     left_out = [(f"Relay {number:02d}", reason) for number in range(40)]
     few, many = (page_one_values(make_sheet(left_out=left_out[:count])) for count in (3, 40))
     assert many["size"] == few["size"]
@@ -199,3 +203,29 @@ def test_forty_stations_left_out_leave_page_one_alone(make_sheet: Callable[..., 
     assert "Relay 03" not in first
     assert "Relay 39" in rest
     assert "Relay 39" not in sheet_html(make_sheet(left_out=left_out[:3]))
+
+
+def test_stated_hours_are_not_put_on_those_without(sheet: Sheet) -> None:
+    headings = " ".join(item["heading"] for item in page_one_values(sheet)["rows"]).lower()
+    assert "those with stated hours listen 1" in headings
+    assert "all listen" not in sheet_html(sheet)
+
+
+def test_the_ladder_names_a_spot_once_and_none_for_a_solid_contact(
+    make_sheet: Callable[..., Sheet], sheet: Sheet
+) -> None:
+    def spot_for(word: str, moves: list[Move]) -> str:
+        keys = [call.key for call in sheet.calls if (call.verdict.word == "solid") == (word == "solid")]
+        spot = replace(
+            sheet.paths[0].changes.ranked[0], what="191 m W", gain_db=9.0, note="terrain only; not checked"
+        )
+        paths = tuple(
+            replace(path, changes=replace(path.changes, ranked=(spot,) if path.key == keys[0] else ()))
+            for path in sheet.paths
+        )
+        return str(page_one_values(replace(make_sheet(moves=moves), paths=paths))["neither"])
+
+    assert "191 m W" in spot_for("not solid", [])
+    assert "191 m W" not in spot_for("solid", [])
+    there = Move("191 m W", 47.7, -21.0, "Marsh End", 9.0, None)
+    assert spot_for("not solid", [there]).count("191 m W") == 1
