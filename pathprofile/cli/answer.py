@@ -24,9 +24,9 @@ if TYPE_CHECKING:
 __all__ = [
     "answer_lines",
     "headline",
-    "keep_words",
     "margin_line",
     "parted_lines",
+    "picture_caution",
     "rounded_up",
     "sight_sentence",
 ]
@@ -375,22 +375,32 @@ def _grave(contact: Contact) -> list[str]:
     return [text for text in contact.reach.warnings if text.startswith("DOUBTFUL")]
 
 
-def keep_words(contact: Contact, told: Sequence[Change] = ()) -> str:
-    """Words on exposure, for whatever the same screen offers; nothing where you do not send."""
-    if contact.link.you.receive_only:
-        return ""
-    if contact.link.you.handheld:
-        return "hold it off the head: follow the radio's manual"
+def _keep_m(contact: Contact, told: Sequence[Change] = ()) -> float | None:
+    """Distance to keep from your antenna for whatever the same screen offers; None where none is given."""
     link = contact.link
+    if link.you.receive_only or link.you.handheld:
+        return None
     rows = [row.keep_m for row in contact.modes if row.band == link.you.band or row.mode == link.mode]
     distances = [link.exposure[0].keep_m, *rows, *(change.keep_m for change in told)]
-    keep_m = max(distance_m for distance_m in distances if distance_m is not None)
-    return f"keep {rounded_up(keep_m):.1f} m from the antenna"
+    return max((each for each in distances if each is not None), default=None)
+
+
+def picture_caution(contact: Contact) -> str:
+    """Caution in one line of a picture."""
+    keep_m = _keep_m(contact)
+    keep = "" if keep_m is None else f"Keep {rounded_up(keep_m):.1f} m off; "
+    if contact.link.you.handheld:
+        keep = "Hold it off the head; "
+    text = f"{keep}power lines twice the height of mast + antenna away. No safety line."
+    return text[0].upper() + text[1:]
 
 
 def _caution(contact: Contact, told: Sequence[Change] = ()) -> str:
-    keep = keep_words(contact, told)
+    keep_m = _keep_m(contact, told)
+    keep = "" if keep_m is None else f"keep {rounded_up(keep_m):.1f} m from the antenna; "
+    if contact.link.you.handheld:
+        keep = "hold it off the head: follow the radio's manual; "
     return (
-        f"Safety: {f'{keep}; ' if keep else ''}power lines twice the height of mast plus antenna away; "
+        f"Safety: {keep}power lines twice the height of mast plus antenna away; "
         "thunder: stop. This is no safety line."
     )

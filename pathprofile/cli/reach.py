@@ -208,10 +208,9 @@ def deliver(
 
 def draw(found: Contact, chart: str) -> None:
     """Draw the picture of one contact into a file."""
-    from pathprofile.cli.answer import headline, keep_words, margin_line, parted_lines
+    from pathprofile.cli.answer import headline, margin_line, parted_lines, picture_caution
     from pathprofile.draw.path_chart import save_path_chart
 
-    keep = keep_words(found)
     grave = [text for text in found.reach.warnings if text.startswith("DOUBTFUL")]
     save_path_chart(
         found.reach,
@@ -224,10 +223,7 @@ def draw(found: Contact, chart: str) -> None:
             *parted_lines(found),
             *(text for text in found.doubts if "is an area" in text),
         ),
-        caution=(
-            f"Safety: {f'{keep}; ' if keep else ''}"
-            "power lines twice the height of mast plus antenna away. This is no safety line."
-        ),
+        caution=picture_caution(found),
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -238,6 +238,25 @@ def test_safety_says_the_whole_height_and_thunder(reach: Callable) -> None:
     told = " ".join(reach().answer().split())
     assert "power lines twice the height of mast plus antenna away; thunder: stop." in told
     assert "This is no safety line." in told
+
+
+@pytest.mark.parametrize("antenna", ["log-periodic", "handheld stub", "14dBi"])
+def test_the_caution_in_the_picture_is_whole(
+    reach: Callable, monkeypatch: pytest.MonkeyPatch, antenna: str
+) -> None:
+    from pathprofile.draw import words
+
+    shorten, drawn = words.shortened, []
+
+    def note(*given: Any) -> str:
+        drawn.append(shorten(*given))
+        return drawn[-1]
+
+    monkeypatch.setattr(words, "shortened", note)
+    reach("--mode", "fm", "--from-antenna", antenna, "--chart", "path.svg").answer()
+    (caution,) = [text for text in drawn if "power lines" in text]
+    assert caution.endswith("power lines twice the height of mast + antenna away. No safety line.")
+    assert caution.startswith("Hold it off the head; " if "stub" in antenna else "Keep ")
 
 
 def test_the_distance_to_keep_covers_what_the_screen_offers(reach: Callable) -> None:
