@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from pathprofile.export.sheet import words
 from pathprofile.export.sheet.pictures import profile_picture
 from pathprofile.link.words import odds_text
-from pathprofile.station.catalogue import MODES
+from pathprofile.station.catalogue import MODES, band_of
 
 if TYPE_CHECKING:
     from pathprofile.contact import Contact
@@ -47,7 +47,7 @@ def after_values(sheet: Sheet) -> dict[str, Any]:
         "next_best": [
             {
                 "name": n.name,
-                "set": f"{words.frequency(n.frequency_mhz)} {MODES[n.mode].label}",
+                "set": f"{band_of(n.frequency_mhz)} {MODES[n.mode].label}",
                 "aim": f"{words.bearing(n.magnetic_azimuth_deg)}/{words.bearing(n.azimuth_deg)}",
                 "distance": words.points(n.distance_m),
                 "verdict": n.verdict.text,

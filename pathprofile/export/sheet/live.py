@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pathprofile.export.sheet.words import area_odds, offset_minutes
+from pathprofile.export.sheet.words import area_odds, offset_minutes, planned_frequency
 from pathprofile.link.evaluate import PARTING_DB
 from pathprofile.link.modes import FM_VOICE
 from pathprofile.link.words import MARGINAL_FROM, SOLID_FROM, WORKABLE_FROM
@@ -80,6 +80,9 @@ def _call(call: Call) -> dict[str, Any]:
         if call.area is None
         else {"chance": call.chance, "word": call.verdict.word, "odds": area_odds(call.area)},
         "windows": [[window.start_min, window.end_min] for window in call.windows],
+        "frequencies": None
+        if call.frequency_stated or call.listen_mhz is None
+        else {setting.mode: planned_frequency(call.listen_mhz, setting.mode) for setting in call.settings},
         "settings": [_setting(setting) for setting in call.settings],
     }
 

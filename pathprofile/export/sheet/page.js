@@ -73,6 +73,7 @@ function writeCall(call) {
   write(row, "word", call.verdict.word + (call.area && !call.asPlanned ? ", at its typical point" : ""));
   write(row, "better", call.better);
   write(row, "mode", call.setting.label);
+  if (call.frequencies) write(row, "frequency", call.frequencies[call.setting.mode]);
   write(row, "polarization", call.polarization);
   write(row, "you", call.you);
   write(row, "they", call.they);

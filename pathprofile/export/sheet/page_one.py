@@ -108,7 +108,9 @@ def _row(sheet: Sheet, call: Call, numbers: dict[int, int]) -> dict[str, Any]:
 def _listen(call: Call) -> str:
     if call.listen_mhz is None:
         return "–"
-    return ("" if call.frequency_stated else "≈") + words.frequency(call.listen_mhz)
+    if not call.frequency_stated:
+        return words.planned_frequency(call.listen_mhz, call.mode)
+    return words.frequency(call.listen_mhz)
 
 
 def _short(reason: str) -> str:

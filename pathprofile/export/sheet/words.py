@@ -6,7 +6,9 @@ import datetime as dt
 import math
 from typing import TYPE_CHECKING
 
+from pathprofile.contact import customary_mode
 from pathprofile.link.words import odds_text
+from pathprofile.station.catalogue import MODES
 
 if TYPE_CHECKING:
     from pathprofile.link.words import Verdict
@@ -17,6 +19,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "MODEL_KINDS",
+    "NO_FREQUENCY",
     "area_odds",
     "bearing",
     "clock",
@@ -29,6 +32,7 @@ __all__ = [
     "odds",
     "odds_steps",
     "peak_words",
+    "planned_frequency",
     "points",
     "send_words",
     "sight_words",
@@ -41,6 +45,7 @@ _METRES_PER_MILE = 1609.344
 _MINUS = "\N{MINUS SIGN}"
 _DASH = "\N{EN DASH}"
 _FAR_M = 50_000.0
+NO_FREQUENCY = "none agreed"
 MODEL_KINDS = {"surface": "surface model", "bare": "bare ground", "unknown": "kind unknown"}
 
 
@@ -137,6 +142,12 @@ def station_hours(windows: tuple[Window, ...], zone: dt.tzinfo) -> str:
 def _short(start: str, end: str) -> str:
     """From one clock to another, full hours without their zeros."""
     return f"{start.removesuffix(':00')}{_DASH}{end.removesuffix(':00')}"
+
+
+def planned_frequency(frequency_mhz: float, mode: str) -> str:
+    """Frequency that nobody stated: with ≈ where that mode is customary there, else said to be open."""
+    narrow = customary_mode(frequency_mhz) == "ssb"
+    return NO_FREQUENCY if MODES[mode].fm_receiver is narrow else f"≈{frequency(frequency_mhz)}"
 
 
 def send_words(call: Call) -> tuple[str, ...]:

@@ -11,6 +11,7 @@ import struct
 import subprocess
 from dataclasses import replace
 from importlib import resources
+from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -22,9 +23,9 @@ from pathprofile.export.sheet import sheet_html, write_sheet
 from pathprofile.export.sheet.browser import file_url
 from pathprofile.geodesy import inverse, magnetic_azimuth_deg
 from pathprofile.link.chance import Spread, pair_chances, time_spread
-from pathprofile.link.evaluate import evaluate
+from pathprofile.link.evaluate import Pair, evaluate
 from pathprofile.link.exposure import exposure
-from pathprofile.link.words import odds_text
+from pathprofile.link.words import odds_text, verdict
 from pathprofile.places import notations, parse_location
 from pathprofile.reach import assess
 from pathprofile.trip.sheet_calls import expectation
@@ -547,3 +548,27 @@ def test_pictures_are_written(tab: Tab, sheet: Sheet, tmp_path: Path) -> None:
     width, height = struct.unpack(">II", data[16:24])
     assert width == 1080
     assert height > width
+
+
+def test_an_area_keeps_its_odds_until_something_is_altered(
+    tab: Tab, make_sheet: Callable[..., Sheet], sample_contacts: tuple[Contact, ...], tmp_path: Path
+) -> None:
+    one = sample_contacts[0]
+    cell = parse_location("HN96MH", label=one.them.station.name)
+    told = replace(one, them=replace(one.them, location=cell))
+    low, high = (SimpleNamespace(pair=Pair(chance, 0.1, verdict(chance, 0.1))) for chance in (0.2, 0.8))
+    over = SimpleNamespace(lowest=low, highest=high)
+    made = make_sheet((told, *sample_contacts[1:]), areas={one.them.station.name: over})
+    call = next(call for call in made.calls if call.area)
+    file = tmp_path / "area.html"
+    file.write_text(sheet_html(made), encoding="utf-8")
+    show(tab, file)
+    row = f'tr.call[data-key="{call.key}"]'
+    type_in(tab, power="")
+    assert text_of(tab, f"{row} .who").replace("\n", " ").startswith(f"{call.name} (a cell!)")
+    assert text_of(tab, f'{row} [data-is="odds"]') == "low 2/10 high 8/10"
+    type_in(tab, noise=6)
+    assert "low" not in text_of(tab, f'{row} [data-is="odds"]')
+    assert text_of(tab, f'{row} [data-is="word"]').endswith(", at its typical point")
+    tab.evaluate("document.getElementById('planned').click()")
+    assert text_of(tab, f'{row} [data-is="odds"]') == "low 2/10 high 8/10"

@@ -17,7 +17,7 @@ from pathprofile.errors import OutputError
 from pathprofile.export.sheet import sheet_html, write_sheet, writing
 from pathprofile.export.sheet.fitting import SIZES_PT, fit_page_one
 from pathprofile.export.sheet.page_one import page_one_values
-from pathprofile.export.sheet.words import frequency, odds_steps, signed
+from pathprofile.export.sheet.words import NO_FREQUENCY, frequency, odds_steps, planned_frequency, signed
 from pathprofile.geodesy import sunset_utc
 from pathprofile.trip.sheet import Move
 
@@ -229,3 +229,22 @@ def test_the_ladder_names_a_spot_once_and_none_for_a_solid_contact(
     assert "191 m W" not in spot_for("solid", [])
     there = Move("191 m W", 47.7, -21.0, "Marsh End", 9.0, None)
     assert spot_for("not solid", [there]).count("191 m W") == 1
+
+
+# Below 144.5 MHz is the narrow-band part of 2 m, 145.5 MHz in the FM part (IARU Region 1 VHF band plan).
+def test_a_frequency_that_nobody_stated_fits_the_mode() -> None:
+    assert planned_frequency(144.3, "ssb") == "≈144.300"
+    assert planned_frequency(145.5, "fm") == "≈145.500"
+    for frequency_mhz, mode in ((144.3, "fm"), (144.3, "packet-1200"), (145.5, "ssb"), (145.5, "morse")):
+        assert planned_frequency(frequency_mhz, mode) == NO_FREQUENCY
+
+
+def test_no_row_gives_an_ssb_frequency_to_fm(make_sheet: Callable[..., Sheet]) -> None:
+    sheet = make_sheet()
+    sheet = replace(
+        sheet,
+        calls=tuple(replace(call, listen_mhz=144.3, frequency_stated=False) for call in sheet.calls),
+    )
+    shown = {item["call"]["mode"]: item["call"]["frequency"] for item in page_one_values(sheet)["rows"]}
+    assert shown["SSB"] == "≈144.300"
+    assert shown["FM"] == NO_FREQUENCY
