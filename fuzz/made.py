@@ -15,7 +15,21 @@ import numpy as np
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-__all__ = ["NORTH", "SIDE", "SOUTH", "WEST", "Sample", "bombs", "plane_m", "samples"]
+__all__ = [
+    "NORTH",
+    "SIDE",
+    "SOUTH",
+    "WEST",
+    "Sample",
+    "bombs",
+    "hgt_bytes",
+    "locked",
+    "plane_m",
+    "samples",
+    "tiff",
+    "written",
+    "zipped",
+]
 
 SOUTH, NORTH, WEST, SIDE = 46.0, 47.0, -21.0, 61
 _STEP = 1.0 / (SIDE - 1)
@@ -41,7 +55,7 @@ def _grid(dtype: str, side: int = SIDE) -> np.ndarray:
     return np.rint(plane_m(latitude, longitude)).astype(dtype)
 
 
-def _written(folder: Path, name: str, driver: str, dtype: str, **options: object) -> Sample | None:
+def written(folder: Path, name: str, driver: str, dtype: str, **options: object) -> Sample | None:
     """Have the raster library write the plane; None where it has not that format."""
     import rasterio
     from rasterio.errors import RasterioError
@@ -94,24 +108,24 @@ def samples() -> list[Sample]:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         found += [
-            _written(folder, "plain.tif", "GTiff", "int16"),
-            _written(folder, "deflate.tif", "GTiff", "float32", compress="deflate", predictor=3),
-            _written(folder, "tiled.tif", "GTiff", "float64", tiled="yes", blockxsize=16, blockysize=16),
-            _written(folder, "lzw.tif", "GTiff", "uint16", compress="lzw", nodata=0),
-            _written(folder, "lerc.tif", "GTiff", "float32", compress="lerc"),
-            _written(folder, "jpeg.tif", "GTiff", "uint8", compress="jpeg", nodata=None),
-            _written(folder, "cog.tif", "COG", "int16"),
-            _written(folder, "big.tif", "GTiff", "int16", bigtiff="yes"),
-            _written(folder, "grid.asc", "AAIGrid", "int16"),
-            _written(folder, "raw.bil", "EHdr", "int16"),
-            _written(folder, "image.img", "HFA", "int16", compressed="yes"),
-            _written(folder, "terrain.bt", "BT", "int16"),
-            _written(folder, "saga.sdat", "SAGA", "float32"),
-            _written(folder, "surface.grd", "GSBG", "float32"),
-            _written(folder, "envi.img", "ENVI", "int16"),
-            _written(folder, "net.nc", "netCDF", "float32"),
-            _written(folder, "wave.jp2", "JP2OpenJPEG", "int16", reversible="yes", quality=100, nodata=None),
-            _written(folder, "picture.tif", "PNG", "uint16", nodata=None),
+            written(folder, "plain.tif", "GTiff", "int16"),
+            written(folder, "deflate.tif", "GTiff", "float32", compress="deflate", predictor=3),
+            written(folder, "tiled.tif", "GTiff", "float64", tiled="yes", blockxsize=16, blockysize=16),
+            written(folder, "lzw.tif", "GTiff", "uint16", compress="lzw", nodata=0),
+            written(folder, "lerc.tif", "GTiff", "float32", compress="lerc"),
+            written(folder, "jpeg.tif", "GTiff", "uint8", compress="jpeg", nodata=None),
+            written(folder, "cog.tif", "COG", "int16"),
+            written(folder, "big.tif", "GTiff", "int16", bigtiff="yes"),
+            written(folder, "grid.asc", "AAIGrid", "int16"),
+            written(folder, "raw.bil", "EHdr", "int16"),
+            written(folder, "image.img", "HFA", "int16", compressed="yes"),
+            written(folder, "terrain.bt", "BT", "int16"),
+            written(folder, "saga.sdat", "SAGA", "float32"),
+            written(folder, "surface.grd", "GSBG", "float32"),
+            written(folder, "envi.img", "ENVI", "int16"),
+            written(folder, "net.nc", "netCDF", "float32"),
+            written(folder, "wave.jp2", "JP2OpenJPEG", "int16", reversible="yes", quality=100, nodata=None),
+            written(folder, "picture.tif", "PNG", "uint16", nodata=None),
         ]
     whole = [sample for sample in found if sample is not None]
     plain = whole[0].content
@@ -181,7 +195,7 @@ def _hollow(name: str, megabytes: int, first: bytes = b"") -> bytes:
     return packed.getvalue()
 
 
-def _flagged(content: bytes) -> bytes:
+def locked(content: bytes) -> bytes:
     """Mark the members of a zip archive as encrypted."""
     return content.replace(b"PK\x03\x04\x14\x00\x00", b"PK\x03\x04\x14\x00\x01").replace(
         b"PK\x01\x02\x14\x03\x14\x00\x00", b"PK\x01\x02\x14\x03\x14\x00\x01"
@@ -207,7 +221,7 @@ def bombs() -> Iterator[tuple[str, bytes]]:
         "climb.zip",
         zipped({"../../../../tmp/climb.tif": plain, "/etc/root.tif": plain, "..\\x.tif": plain}),
     )
-    yield "locked.zip", _flagged(zipped({"N46W021.hgt": hgt}))
+    yield "locked.zip", locked(zipped({"N46W021.hgt": hgt}))
     yield "lzma.zip", zipped({"N46W021.hgt": hgt}, zipfile.ZIP_LZMA)
     yield "bz2.zip", zipped({"N46W021.hgt": hgt}, zipfile.ZIP_BZIP2)
     yield "many.zip", zipped({f"a{number}/N46W021.hgt": b"" for number in range(60_000)})

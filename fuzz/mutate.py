@@ -163,7 +163,7 @@ def mutate_json(rng: Random, text: str) -> str:
             holder[key] = mutate_text(rng, holder[key])
         elif how == 2 and isinstance(holder[key], (int, float)):
             holder[key] = rng.choice(
-                (-holder[key], holder[key] * 1e6, float("nan"), float("inf"), str(holder[key]))
+                (-holder[key], holder[key] * 10**6, float("nan"), float("inf"), str(holder[key]))
             )
         elif how == 3:
             other, there = rng.choice(slots)

@@ -341,18 +341,18 @@ def decode(
             " read; remove it or fetch it again"
         ) from error
     nodata = _USUAL_FILL if tile.nodata is None else tile.nodata
-    with np.errstate(over="ignore"):
-        fill = np.asarray(nodata).astype(raw.dtype) if raw.dtype.kind == "f" else np.asarray(nodata)
-    void |= raw == fill
     plain = tile.scale == 1.0 and tile.offset == 0.0 and tile.unit_m == 1.0
-    if raw.dtype.kind == "f" or not plain:
-        metres = raw if plain else (raw * tile.scale + tile.offset) * tile.unit_m
-        void |= ~((metres > _LOWEST_M) & (metres < _HIGHEST_M))
-    else:
-        metres = raw
-        if raw.dtype.itemsize > 1:
-            void |= (raw < _LOWEST_M) | (raw > _HIGHEST_M)
-    heights: NDArray[Any] = metres.astype(dtype, copy=False)
+    with np.errstate(over="ignore", invalid="ignore"):  # numbers that are no heights, and become voids
+        fill = np.asarray(nodata).astype(raw.dtype) if raw.dtype.kind == "f" else np.asarray(nodata)
+        void |= raw == fill
+        if raw.dtype.kind == "f" or not plain:
+            metres = raw if plain else (raw * tile.scale + tile.offset) * tile.unit_m
+            void |= ~((metres > _LOWEST_M) & (metres < _HIGHEST_M))
+        else:
+            metres = raw
+            if raw.dtype.itemsize > 1:
+                void |= (raw < _LOWEST_M) | (raw > _HIGHEST_M)
+        heights: NDArray[Any] = metres.astype(dtype, copy=False)
     if void.any():
         heights[void] = _VOID_INT16 if dtype == np.int16 else np.nan
     return heights

@@ -18,10 +18,20 @@ if TYPE_CHECKING:
 
     from pathprofile.terrain.tiles import Tile
 
-__all__ = ["check_bounds", "check_cells", "check_size", "check_unchanged", "is_complete", "plain_words"]
+__all__ = [
+    "check_bounds",
+    "check_cells",
+    "check_numbers",
+    "check_size",
+    "check_unchanged",
+    "is_complete",
+    "plain_words",
+]
 
 # The whole globe at one arc-second is 8.4e11 samples.
 _MOST_SAMPLES = 10**12
+# No coordinate system, in whatever unit, and no scale of heights has numbers so far from zero.
+_FARTHEST = 1e9
 # Most that the library must decode at once, a strip or a tile of the file.
 _LARGEST_BLOCK_BYTES = 2**28
 # Formats of bare samples whose library drivers read what is missing at the end as zeros.
@@ -64,17 +74,39 @@ def check_size(dataset: Any, path: Path) -> None:
         )
 
 
-def check_cells(affine: tuple[float, ...], sides_m: tuple[float, float], path: Path) -> None:
+def check_numbers(affine: tuple[float, ...], scaling: tuple[float, float], path: Path) -> None:
+    """Refuse a transform or a scale of heights that is none.
+
+    Raises
+    ------
+    TerrainError
+    """
+    a, b, _, d, e, _ = affine
+    if not all(abs(number) < _FARTHEST for number in affine) or a * e - b * d == 0.0:
+        raise _no_cells(path)
+    scale, offset = scaling
+    if not (abs(scale) < _FARTHEST and abs(offset) < _FARTHEST) or scale == 0.0:
+        raise TerrainError(
+            f"elevation file {str(path)!r} states that its heights are to be multiplied by {scale:g} and "
+            f"shifted by {offset:g}; save it with true heights"
+        )
+
+
+def check_cells(sides_m: tuple[float, float], path: Path) -> None:
     """Refuse cells of no size, or of none that can be told.
 
     Raises
     ------
     TerrainError
     """
-    if not all(map(math.isfinite, (*affine, *sides_m))) or min(sides_m) <= 0.0:
-        raise TerrainError(
-            f"elevation file {str(path)!r} does not say how large its cells are; give it georeferencing"
-        )
+    if not all(map(math.isfinite, sides_m)) or min(sides_m) <= 0.0:
+        raise _no_cells(path)
+
+
+def _no_cells(path: Path) -> TerrainError:
+    return TerrainError(
+        f"elevation file {str(path)!r} does not say how large its cells are; give it georeferencing"
+    )
 
 
 def check_bounds(

@@ -14,7 +14,14 @@ from pathprofile.errors import TerrainError
 from pathprofile.terrain.frames import Projections, metres_per_degree, outline_bounds
 from pathprofile.terrain.library import library_errors, open_dataset
 from pathprofile.terrain.names import ModelKind, datum_from_name, kind_from_name, square_name
-from pathprofile.terrain.soundness import check_bounds, check_cells, check_size, is_complete, plain_words
+from pathprofile.terrain.soundness import (
+    check_bounds,
+    check_cells,
+    check_numbers,
+    check_size,
+    is_complete,
+    plain_words,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -241,10 +248,7 @@ def _tile_of(
         crs_kind = "wgs84" if alike else "degrees"
     transform = dataset.transform
     affine: Affine6 = tuple(float(value) for value in tuple(transform)[:6])  # type: ignore[assignment]
-    if affine[0] * affine[4] - affine[1] * affine[3] == 0.0:
-        raise TerrainError(
-            f"elevation file {str(path)!r} does not say how large its cells are; give it georeferencing"
-        )
+    check_numbers(affine, (dataset.scales[0], dataset.offsets[0]), path)
     height, width = int(dataset.height), int(dataset.width)
     crs_wkt = "" if crs_kind == "wgs84" else horizontal
     if not projections.knows(crs_wkt):
@@ -258,7 +262,7 @@ def _tile_of(
     check_bounds(latitude[known], longitude[known], cell_deg, path)
     south, west, north, east = outline_bounds(latitude[known], longitude[known])
     sides = _cell_sides_m(affine, crs_wkt, height, width, projections)
-    check_cells(affine, sides, path)
+    check_cells(sides, path)
     inner_name = Path(source).name
     block_height, block_width = dataset.block_shapes[0]
     unit = str(dataset.units[0] or "").strip().lower()
@@ -354,6 +358,8 @@ def _cell_sides_m(
     col = width / 2 + np.array([-0.5, 0.5, 0.0, 0.0])
     row = height / 2 + np.array([0.0, 0.0, -0.5, 0.5])
     latitude, longitude = projections.to_degrees(crs_wkt, a * col + b * row + c, d * col + e * row + f)
+    if not np.isfinite([*latitude, *longitude]).all():
+        return math.nan, math.nan
     north_m, east_m = metres_per_degree(latitude.mean())
     sides = [
         math.hypot(
