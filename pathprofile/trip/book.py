@@ -37,6 +37,7 @@ __all__ = [
 
 MOST_STATIONS = 20_000
 _KEY_FIRST = re.compile(r"[a-z_]+(?:\[\d+\])?(?:\.[a-z_]+(?:\[\d+\])?)*(?=$|[ :=])")
+_LONG_WORD = re.compile(r"(?<=\S{80})\S+")
 _TOMLLIB_LINE = re.compile(r"^(?P<what>.*) \(at (?:line (?P<line>\d+), column \d+|end of document)\)$")
 
 
@@ -335,7 +336,7 @@ def parse_book(text: str, path: Path | str) -> tuple[Book, dict[str, Any]]:
         loc, what = _fault(error)
         line = TomlLines(text).line_of(loc)
         where = f"{path}, line {line}" if line else f"{path}"
-        raise StationError(f"{where}: {what}") from None
+        raise StationError(f"{where}: {_LONG_WORD.sub('…', what)}") from None
     book._path = Path(path)  # noqa: SLF001 - the model is frozen; its file is known only here
     return book, data
 

@@ -42,6 +42,12 @@ def test_a_book_with_an_endless_number_is_refused() -> None:
         parse_book(f"[my_set_ups.a]\npower_w = {ENDLESS}\n", "a.toml")
 
 
+def test_a_refusal_does_not_repeat_an_endless_key() -> None:
+    with pytest.raises(StationError, match=r"a.toml, line 2: my_set_ups.a.x+…") as caught:
+        parse_book(f"[my_set_ups.a]\n{'x' * 5000} = 1\n", "a.toml")
+    assert len(str(caught.value)) < 500
+
+
 def test_a_file_with_an_endless_number_is_not_taken_for_a_book(tmp_path: Path) -> None:
     (tmp_path / "other.toml").write_text(f"trip = {ENDLESS}\n", encoding="utf-8")
     assert find_book(tmp_path) is None
