@@ -22,7 +22,7 @@ from pathprofile.link.evaluate import (
 )
 from pathprofile.link.path import PathFacts
 from pathprofile.propagation.methods import METHOD_NAMES
-from pathprofile.reach import GroundOptions, Reach, Survey, assess, doubtful_places, survey
+from pathprofile.reach import GroundOptions, Reach, Survey, again, assess, doubtful_places, survey
 from pathprofile.station.catalogue import SURROUNDINGS, band_of, planning_mhz
 
 if TYPE_CHECKING:
@@ -360,7 +360,7 @@ def _doubts(found: Survey, reach: Reach) -> list[str]:
     main = reach.obstacles.main
     smooth = reach.obstacles.smooth_reason is not None  # sea or plain: no ridge, and no trees on one
     if main is not None and not smooth and reach.sightline.minimum_fresnel_ratio < 1.0:
-        taller = _again(found, reach, np.where(_on(found, main.start_m, main.stop_m), _TREES_M, 0.0))
+        taller = _raised(found, reach, np.where(_on(found, main.start_m, main.stop_m), _TREES_M, 0.0))
         cost_db = taller.loss.loss_db - reach.loss.loss_db
         if cost_db >= _WORTH_SAYING_DB:
             count = reach.obstacles.found
@@ -377,7 +377,7 @@ def _doubts(found: Survey, reach: Reach) -> list[str]:
             "down finds out. This is not in the figures above."
         )
     error_m = _map_error_m(found.cluttered.distance_m)
-    higher, lower = (_again(found, reach, sign * error_m) for sign in (1.0, -1.0))
+    higher, lower = (_raised(found, reach, sign * error_m) for sign in (1.0, -1.0))
     cost_db = higher.loss.loss_db - reach.loss.loss_db
     gain_db = reach.loss.loss_db - lower.loss.loss_db
     if max(abs(cost_db), abs(gain_db)) >= _WORTH_SAYING_DB:
@@ -420,18 +420,9 @@ def _on(found: Survey, start_m: float, stop_m: float) -> npt.NDArray[np.bool_]:
     return inside
 
 
-def _again(found: Survey, reach: Reach, more_m: npt.NDArray[np.float64]) -> Reach:
+def _raised(found: Survey, reach: Reach, more_m: npt.NDArray[np.float64]) -> Reach:
     """Ask the same question over ground raised between the ends."""
     more_m = more_m.copy()
     more_m[0] = more_m[-1] = 0.0
     raised = found.cluttered._replace(ground_m=found.cluttered.ground_m + more_m)
-    return assess(
-        replace(found, cluttered=raised),
-        frequency_mhz=reach.frequency_mhz,
-        from_antenna_agl_m=reach.from_end.antenna_agl_m,
-        to_antenna_agl_m=reach.to_end.antenna_agl_m,
-        polarization=reach.polarization,
-        atmosphere=reach.atmosphere,
-        surroundings=reach.surroundings,
-        deciding_only=True,
-    )
+    return again(reach, found=replace(found, cluttered=raised))

@@ -11,7 +11,7 @@ from pathprofile.link.assume import default_number, default_text
 from pathprofile.link.ends import NoFit, equip, fitting_set_up
 from pathprofile.link.feedline import connector_loss_db, line_loss
 from pathprofile.link.noise import external_noise
-from pathprofile.reach import assess
+from pathprofile.reach import again
 from pathprofile.station.catalogue import ANTENNAS, MODES, NOISE_CATEGORIES
 
 if TYPE_CHECKING:
@@ -245,16 +245,6 @@ def _fitting(contact: Contact) -> SetUp | None:
 
 
 def _facts_again(contact: Contact, from_antenna_agl_m: float, to_antenna_agl_m: float) -> PathFacts:
-    reach = contact.reach
     return path_facts(
-        assess(
-            reach.survey,
-            frequency_mhz=reach.frequency_mhz,
-            from_antenna_agl_m=from_antenna_agl_m,
-            to_antenna_agl_m=to_antenna_agl_m,
-            polarization=reach.polarization,
-            atmosphere=reach.atmosphere,
-            surroundings=reach.surroundings,
-            deciding_only=True,
-        )
+        again(contact.reach, from_antenna_agl_m=from_antenna_agl_m, to_antenna_agl_m=to_antenna_agl_m)
     )

@@ -9,7 +9,7 @@ import numpy as np
 
 from pathprofile.errors import PathProfileError
 from pathprofile.geodesy import direct, inverse
-from pathprofile.reach import assess, survey
+from pathprofile.reach import again, survey
 from pathprofile.sightline import bulge_m, fresnel_radius_m
 
 if TYPE_CHECKING:
@@ -111,22 +111,9 @@ def better_spots(reach: Reach, terrain: TerrainStore) -> tuple[tuple[Spot, ...],
             break
         there = replace(home, latitude_deg=float(latitude[index]), longitude_deg=float(longitude[index]))
         try:
-            answer = assess(
-                survey(
-                    there,
-                    reach.to_end.location,
-                    terrain,
-                    date=reach.date,
-                    options=replace(reach.survey.options, from_ground_m=None),
-                ),
-                frequency_mhz=reach.frequency_mhz,
-                from_antenna_agl_m=reach.from_end.antenna_agl_m,
-                to_antenna_agl_m=reach.to_end.antenna_agl_m,
-                polarization=reach.polarization,
-                atmosphere=reach.atmosphere,
-                surroundings=reach.surroundings,
-                deciding_only=True,
-            )
+            options = replace(reach.survey.options, from_ground_m=None)
+            found = survey(there, reach.to_end.location, terrain, date=reach.date, options=options)
+            answer = again(reach, found=found)
         except PathProfileError:
             continue  # a spot beyond the tiles is no spot
         leg = inverse(home.latitude_deg, home.longitude_deg, there.latitude_deg, there.longitude_deg)

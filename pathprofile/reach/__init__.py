@@ -6,6 +6,7 @@ looks whether the places were typed well enough.
 
 from __future__ import annotations
 
+from pathprofile.reach.again import again
 from pathprofile.reach.assessing import assess
 from pathprofile.reach.doubts import doubtful_places
 from pathprofile.reach.result import PathEnd, Place, Reach
@@ -20,6 +21,7 @@ __all__ = [
     "Place",
     "Reach",
     "Survey",
+    "again",
     "assess",
     "doubtful_places",
     "reach",

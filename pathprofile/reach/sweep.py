@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from pathprofile.atmosphere import Atmosphere
-from pathprofile.reach.assessing import assess
+from pathprofile.reach.again import again
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -49,17 +49,8 @@ def sweep_k(answer: Reach, k_factors: Iterable[float] = USUAL_K) -> tuple[KStep,
     """
     steps = []
     for k in k_factors:
-        again = assess(
-            answer.survey,
-            frequency_mhz=answer.frequency_mhz,
-            from_antenna_agl_m=answer.from_end.antenna_agl_m,
-            to_antenna_agl_m=answer.to_end.antenna_agl_m,
-            polarization=answer.polarization,
-            atmosphere=Atmosphere.from_k(k, answer.atmosphere.n0),
-            surroundings=answer.surroundings,
-            deciding_only=True,
-        )
+        under = again(answer, atmosphere=Atmosphere.from_k(k, answer.atmosphere.n0))
         steps.append(
-            KStep(k, again.sightline.verdict, again.sightline.minimum_fresnel_ratio, again.loss.loss_db)
+            KStep(k, under.sightline.verdict, under.sightline.minimum_fresnel_ratio, under.loss.loss_db)
         )
     return tuple(steps)
