@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
-from pathprofile.errors import OutOfRangeError
+from pathprofile.errors import OutOfRangeError, StationError
 from pathprofile.link.words import MARGINAL_FROM, SOLID_FROM, WORKABLE_FROM
 from pathprofile.trip.debrief_fit import fit_offsets
 from pathprofile.trip.debrief_rows import groups_of, outcomes_of
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from pathprofile.trip.debrief_fit import Estimate, Group
     from pathprofile.trip.debrief_rows import ContactOutcome
-    from pathprofile.trip.log import Log
+    from pathprofile.trip.log import Log, LogRow
     from pathprofile.trip.prediction import SavedPrediction
 
 __all__ = ["OddsBin", "Reliability", "Suggestion", "reliability", "wilson_interval"]
@@ -103,6 +103,11 @@ def reliability(trips: Iterable[tuple[SavedPrediction, Log]]) -> Reliability:
     -------
     Reliability
 
+    Raises
+    ------
+    StationError
+        For one trip given twice: the same prediction with the same log, whatever the log's file is called.
+
     Notes
     -----
     Standard deviations and intervals take calls for independent. Those of one day share its air and one
@@ -117,7 +122,14 @@ def reliability(trips: Iterable[tuple[SavedPrediction, Log]]) -> Reliability:
     untold = 0
     count = 0
     by_band: dict[str, list[tuple[int, Group]]] = {}
+    known: set[tuple[SavedPrediction, tuple[LogRow, ...]]] = set()
     for prediction, log in trips:
+        if (prediction, log.rows) in known:
+            raise StationError(
+                f"the trip to {prediction.site!r} on {prediction.date.isoformat()} is given twice, with the "
+                f"same log ({log.name!r}): give each trip once"
+            )
+        known.add((prediction, log.rows))
         count += 1
         outcomes, _ = outcomes_of(prediction, log)
         for chance, made in _calls(outcomes):

@@ -9,7 +9,7 @@ import pytest
 from scipy import stats
 
 from pathprofile import __version__
-from pathprofile.errors import OutOfRangeError
+from pathprofile.errors import OutOfRangeError, StationError
 from pathprofile.trip.debrief_reliability import reliability, wilson_interval
 from pathprofile.trip.log import Log, parse_log
 from pathprofile.trip.prediction import PredictedRow, PredictedWay, SavedPrediction
@@ -148,3 +148,11 @@ def test_offset_of_ones_own_is_suggested_after_two_trips_and_applied_to_nothing(
 def test_no_offset_no_suggestion() -> None:
     trips = [trip([0.8] * 8, off_by(0, 0)), trip([0.8] * 8, off_by(1, -1), day=20)]
     assert reliability(trips).suggestions == ()
+
+
+def test_one_trip_given_twice_is_not_two() -> None:
+    saved, log = trip([0.9, 0.8], ["A0;" + MADE, "A1;" + NOT_MADE])
+    again = Log("a copy of it.csv", log.rows, log.unclear)
+    with pytest.raises(StationError, match=r"'Gull Tor' on 2026-06-14 is given twice, with the same log"):
+        reliability([(saved, log), (saved, again)])
+    assert reliability([(saved, log), trip([0.9, 0.8], ["A0;" + MADE, "A1;" + NOT_MADE], day=15)]).trips == 2
