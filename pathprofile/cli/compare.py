@@ -8,8 +8,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from pathprofile.cli import options
+from pathprofile.errors import StationError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from pathprofile.trip.comparing import Comparison
     from pathprofile.trip.relays import Relay
 
@@ -32,15 +35,26 @@ def compare(
 ) -> None:
     """Compare sites for the stations wanted: which to drive to, for whom, and what you lose."""
     from pathprofile.cli.asked import open_terrain
-    from pathprofile.cli.outing import check_saves, outing, pictures_into, progress_shown, save_all
+    from pathprofile.cli.outing import (
+        check_formats,
+        check_saves,
+        outing,
+        pictures_into,
+        progress_shown,
+        require,
+        save_all,
+    )
     from pathprofile.trip.comparing import compare as compare_sites
     from pathprofile.trip.from_book import site_party
     from pathprofile.trip.pairs import workers_for
     from pathprofile.trip.relays import best_relays
 
     check_saves(save or ())
+    check_formats(as_csv=as_csv, as_json=as_json)
     trip = outing(book, date, band, mode)
+    require(trip, "site", "station")
     sites = [site_party(trip.book, name) for name in names] if names else list(trip.sites)
+    _check_once(names or (), [site.station.name for site in sites])
     pairs = [(site, station) for site in sites for station in trip.stations]
     picture = pictures_into(charts, pairs)
     with open_terrain(dem or trip.dem) as terrain:
@@ -68,6 +82,16 @@ def compare(
         typer.echo(station_csv(rows), nl=False)
     else:
         typer.echo("\n".join(comparison_lines(found, relays)))
+
+
+def _check_once(typed: Sequence[str], meant: Sequence[str]) -> None:
+    """Refuse one site under two spellings."""
+    for index, name in enumerate(meant):
+        if name in meant[:index]:
+            first = typed[meant.index(name)]
+            raise StationError(
+                f"{first!r} and {typed[index]!r} are the same site: name each once, or none for all"
+            )
 
 
 def _tenths(chance: float) -> str:

@@ -26,11 +26,13 @@ if TYPE_CHECKING:
 __all__ = [
     "SAVE_SUFFIXES",
     "Outing",
+    "check_formats",
     "check_saves",
     "outing",
     "pictures_into",
     "progress_on_terminal",
     "progress_shown",
+    "require",
     "save_all",
 ]
 
@@ -83,6 +85,31 @@ def outing(
         terms_of(book, date=when, wanted=wanted),
         [str(folder) for folder in book.tile_folders()],
     )
+
+
+def require(trip: Outing, *kinds: str) -> None:
+    """Refuse a book that lacks sites or stations, before the elevation tiles are opened.
+
+    Raises
+    ------
+    StationError
+        With what to add.
+    """
+    name = "the book" if trip.book.path is None else trip.book.path.name
+    for kind in kinds:
+        if not (trip.sites if kind == "site" else trip.stations):
+            example = "Hilltop" if kind == "site" else "Far farm"
+            also = ", or read a list in with 'pathprofile book add'" if kind == "station" else ""
+            raise StationError(
+                f'no {kind} in {name}: add [[{kind}s]] with name = "{example}" and '
+                f'place = "47.7483 -21.0008" on lines of their own{also}'
+            )
+
+
+def check_formats(*, as_csv: bool, as_json: bool) -> None:
+    """Refuse two formats at once on standard output."""
+    if as_csv and as_json:
+        raise OutputError("--csv and --json together: give one of them; --save writes a CSV file beside JSON")
 
 
 def check_saves(paths: Iterable[str]) -> None:

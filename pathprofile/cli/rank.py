@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from pathprofile.cli import options
+from pathprofile.errors import StationError
 
 if TYPE_CHECKING:
     from pathprofile.contact import Party
     from pathprofile.trip.answer import PairAnswer
+    from pathprofile.trip.book import Book
     from pathprofile.trip.cells import CellOdds
     from pathprofile.trip.ranking import Ranking
     from pathprofile.trip.relays import Relay
@@ -36,7 +38,15 @@ def rank(
 ) -> None:
     """Rank every station from a site: odds, distance, azimuths, mode, what limits; and whom to ask what."""
     from pathprofile.cli.asked import open_terrain
-    from pathprofile.cli.outing import check_saves, outing, pictures_into, progress_shown, save_all
+    from pathprofile.cli.outing import (
+        check_formats,
+        check_saves,
+        outing,
+        pictures_into,
+        progress_shown,
+        require,
+        save_all,
+    )
     from pathprofile.trip.from_book import site_party, station_party
     from pathprofile.trip.pairs import workers_for
     from pathprofile.trip.ranking import rank as rank_stations
@@ -44,7 +54,10 @@ def rank(
     from pathprofile.trip.relays import best_relays
 
     check_saves(save or ())
+    check_formats(as_csv=as_csv, as_json=as_json)
     trip = outing(book, date, band, mode)
+    require(trip, "site", "station")
+    _check_name(name, trip.book, by_site=sites)
     one = station_party(trip.book, name) if sites else site_party(trip.book, name)
     pairs = [(site, one) for site in trip.sites] if sites else [(one, station) for station in trip.stations]
     picture = pictures_into(charts, pairs)
@@ -83,6 +96,18 @@ def rank(
         typer.echo(station_csv(ranking.rows), nl=False)
     else:
         typer.echo("\n".join(ranking_lines(ranking, relays, one, by_site=sites)))
+
+
+def _check_name(name: str, book: Book, *, by_site: bool) -> None:
+    """Point out the other way round where a name is one of the other kind."""
+    from pathprofile.trip.names import name_key
+
+    sites, stations = ({name_key(each.name) for each in some} for some in (book.sites, book.stations))
+    key = name_key(name)
+    if by_site and key not in stations and key in sites:
+        raise StationError(f"{name!r} is a site: rank its stations without --sites")
+    if not by_site and key not in sites and key in stations:
+        raise StationError(f"{name!r} is a station: rank the sites for it with --sites")
 
 
 def ranking_lines(ranking: Ranking, relays: tuple[Relay, ...], one: Party, *, by_site: bool) -> list[str]:

@@ -24,10 +24,11 @@ def ready(
     import datetime as dt
 
     from pathprofile.cli.asked import open_terrain
-    from pathprofile.cli.outing import outing
+    from pathprofile.cli.outing import outing, require
     from pathprofile.trip.ready import ready as look
 
     trip = outing(book, date, None, None)
+    require(trip, "site", "station")
     with open_terrain(dem or trip.dem) as terrain:
         checks = look(
             trip.sites,

@@ -31,7 +31,7 @@ def sheet(
 ) -> None:
     """Write the trip sheet for a site, and save the prediction for the debrief beside it."""
     from pathprofile.cli import asked
-    from pathprofile.cli.outing import outing, progress_shown
+    from pathprofile.cli.outing import outing, progress_shown, require
     from pathprofile.export.sheet import write_sheet
     from pathprofile.trip.day import plan_day
     from pathprofile.trip.pairs import workers_for
@@ -39,6 +39,7 @@ def sheet(
 
     asked.check_output(out, SUFFIXES)
     trip = outing(book, date, band, mode)
+    require(trip, "site", "station")
     book_path = trip.book.path or Path("trip.toml")
     digest = digest_of(book_path.read_bytes()) if book_path.is_file() else ""
     with asked.open_terrain(dem or trip.dem) as terrain:

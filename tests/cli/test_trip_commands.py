@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import json
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import maidenhead
@@ -13,6 +12,7 @@ from geographiclib.geodesic import Geodesic
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
 MINE = """
 [trip]
@@ -142,3 +142,100 @@ def test_rank_saves_and_draws(trip: Callable[..., Any], alone: Path) -> None:
     assert kinds.count("obstacle") == 0
     assert "Magnetic azimuths hold for 2026-06-14." in saved["notes"]
     assert "somewhere in this square (HN96nn)" in (alone / "a.gpx").read_text()
+
+
+@pytest.mark.parametrize(
+    ("parts", "arguments", "said"),
+    [
+        ((SITES,), ("rank", "Gull Tor"), "no station in day.toml: add [[stations]] with name = "),
+        ((STATIONS,), ("rank", "Marsh End", "--sites"), "no site in day.toml: add [[sites]] with name = "),
+        ((), ("ready",), "no site in day.toml: add [[sites]]"),
+        ((SITES,), ("ready",), "no station in day.toml: add [[stations]]"),
+        ((SITES,), ("compare",), "no station in day.toml: add [[stations]]"),
+        ((), ("sheet", "Gull Tor", "--out", "a.html"), "no site in day.toml: add [[sites]]"),
+        (
+            (SITES, STATIONS),
+            ("rank", "marsh end"),
+            "'marsh end' is a station: rank the sites for it with --sites",
+        ),
+        (
+            (SITES, STATIONS),
+            ("rank", "Gull Tor", "--sites"),
+            "'Gull Tor' is a site: rank its stations without --sites",
+        ),
+        ((SITES, STATIONS), ("rank", "Gull Tor", "--csv", "--json"), "--csv and --json together: give one"),
+        ((SITES, STATIONS), ("compare", "--csv", "--json"), "--csv and --json together: give one"),
+        (
+            (SITES, STATIONS),
+            ("compare", "Gull Tor", "Gull tor"),
+            "'Gull Tor' and 'Gull tor' are the same site",
+        ),
+    ],
+)
+def test_what_cannot_be_answered_is_said_in_one_line(
+    run: Callable[..., Any],
+    book: Callable[..., str],
+    parts: tuple[str, ...],
+    arguments: tuple[str, ...],
+    said: str,
+) -> None:
+    """No elevation tiles are at hand either: the book is what is complained about."""
+    assert run(*arguments, "--book", book(*parts)).refusal().startswith(said)
+
+
+def test_compare_says_where_to_go_first(trip: Callable[..., Any]) -> None:
+    said = trip("compare").answer()
+    assert said.split("\n", 1)[0].startswith(("Gull Tor", "Ravel Head"))
+    assert max(map(len, said.splitlines())) <= 79
+    document = json.loads(trip("compare", "--json").answer())
+    assert document["pick"] in document["sites"]
+    assert len(document["matrix"]) == 2
+    assert {len(row) for row in document["matrix"]} == {3}
+    rows = list(csv.DictReader(trip("compare", "Ravel Head", "Gull Tor", "--csv").answer().splitlines()))
+    assert [row["site"] for row in rows] == ["Ravel Head"] * 3 + ["Gull Tor"] * 3
+
+
+def test_ready_looks_at_everything(trip: Callable[..., Any]) -> None:
+    document = json.loads(trip("ready", "--json").answer())
+    looked = [check["what"] for check in document["checks"]]
+    assert looked == ["tiles", "declination", "sheet", "clock", "positions", "equipment"]
+    (positions,) = [check for check in document["checks"] if check["what"] == "positions"]
+    assert positions["sentence"] == "2 of 3 stations are points, 1 are areas"
+
+
+def test_a_new_book_is_written_once_and_can_be_read(run: Callable[..., Any], alone: Path, dem: str) -> None:
+    run("new", "trip.toml").answer()
+    text = (alone / "trip.toml").read_text()
+    assert run("new", "trip.toml").code == 2
+    assert (alone / "trip.toml").read_text() == text
+    assert run("ready", "--book", "trip.toml", "--dem", dem).code in {0, 1}
+
+
+LOG = "station,mode,frequency,sent,received,heard\nMarsh End,ssb,144.300,57,55,y\nFlaxmill,ssb,144.300,,,n\n"
+
+
+def test_a_sheet_and_its_debrief(trip: Callable[..., Any], run: Callable[..., Any], alone: Path) -> None:
+    said = trip("sheet", "Gull Tor", "--out", "a.html").answer()
+    assert "Sheet: a.html, 3 stations to call." in said
+    assert "(a cell!)" in (alone / "a.html").read_text(encoding="utf-8")
+    saved = "day-Gull-Tor-2026-06-14.prediction.json"
+    assert (alone / saved).is_file()
+    (alone / "log.csv").write_text(LOG)
+    told = run("debrief", "day.toml", "log.csv").answer()
+    assert "Gull Tor, 2026-06-14" in told
+    assert "Not in the log: Tarn of the long name gateway." in told
+    document = json.loads(run("debrief", "day.toml", "log.csv", "--json").answer())
+    assert document["schema"] == "pathprofile.debrief/1"
+    made = {contact["station"]: contact["made"] for contact in document["days"][0]["contacts"]}
+    assert made == {"Marsh End": True, "Flaxmill": False}
+
+    twice = ("debrief", "day.toml", "log.csv", "log.csv", "--prediction", saved, "--prediction", saved)
+    assert "is given twice, with the same log" in run(*twice).refusal()
+    assert (
+        run("debrief", "day.toml", "log.csv", "log.csv").refusal().startswith("2 logs: say with --prediction")
+    )
+    assert "1 logs and 2 predictions" in run(*twice[:3], *twice[4:]).refusal()
+    assert "log2.csv" in run("debrief", "day.toml", "log2.csv").refusal()
+    assert "no prediction" in run("debrief", "day.toml", "log.csv", "--site", "Ravel Head").refusal()
+    (alone / "broken.csv").write_text("what,is,this\n1,2,3\n")
+    assert "broken.csv" in run("debrief", "day.toml", "broken.csv").refusal()
