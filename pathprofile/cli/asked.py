@@ -8,7 +8,7 @@ import os
 import re
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from pathprofile.errors import OutOfRangeError, StationError, TerrainError
 from pathprofile.quantities import parse_distance_m, parse_height_m
@@ -70,11 +70,22 @@ def distance_or_none(text: str | None) -> float | None:
     return None if text is None else parse_distance_m(text)
 
 
-def data_dir() -> Path:
-    """Folder for a user's own elevation tiles."""
+def _own_folder(kind: Literal["cache", "data"]) -> Path | None:
+    """Folder of the system for this user's files; None for a user without a home, as in some containers."""
     import platformdirs
 
-    return Path(platformdirs.user_data_dir("pathprofile", appauthor=False)) / "dem"
+    of_kind = platformdirs.user_cache_dir if kind == "cache" else platformdirs.user_data_dir
+    try:
+        folder = Path(of_kind("pathprofile", appauthor=False))
+    except RuntimeError:
+        return None
+    return folder if folder.is_absolute() else None  # an older platformdirs leaves "~" as it is
+
+
+def data_dir() -> Path | None:
+    """Folder for a user's own elevation tiles."""
+    folder = _own_folder("data")
+    return None if folder is None else folder / "dem"
 
 
 def elevation_paths(given: Sequence[str] | None) -> list[str]:
@@ -85,7 +96,7 @@ def elevation_paths(given: Sequence[str] | None) -> list[str]:
     if named:
         return named
     home = data_dir()
-    return [str(home)] if home.is_dir() else []
+    return [str(home)] if home is not None and os.path.isdir(home) else []  # noqa: PTH112 - never raises
 
 
 def open_terrain(given: Sequence[str] | None) -> TerrainStore:
@@ -96,18 +107,21 @@ def open_terrain(given: Sequence[str] | None) -> TerrainStore:
     TerrainError
         When there is nothing to read, with what to do about it.
     """
-    import platformdirs
+    import logging
 
     from pathprofile.terrain.store import TerrainStore
 
     paths = elevation_paths(given)
     if not paths:
+        home = data_dir()
+        or_home = "" if home is None else f", or put them into {str(home)!r}"
         raise TerrainError(
-            f"no elevation tiles: give --dem DIR, set PATHPROFILE_DEM, or put them into {str(data_dir())!r} "
+            f"no elevation tiles: give --dem DIR, or set PATHPROFILE_DEM{or_home} "
             "(README: getting terrain; 'pathprofile tiles FROM TO' names those you need)"
         )
-    cache = Path(platformdirs.user_cache_dir("pathprofile", appauthor=False))
-    return TerrainStore.open(paths, index_dir=cache)
+    # What is drawn on this terrain: a list of fonts that cannot be kept costs a second, nothing else.
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)
+    return TerrainStore.open(paths, index_dir=_own_folder("cache"))
 
 
 def mistyped(terrain: TerrainStore, places: Sequence[Location]) -> str:
@@ -126,11 +140,10 @@ def mistyped(terrain: TerrainStore, places: Sequence[Location]) -> str:
     return ""
 
 
-def compile_cache() -> Path:
+def compile_cache() -> Path | None:
     """Folder where compiled kernels are kept between runs."""
-    import platformdirs
-
-    return Path(platformdirs.user_cache_dir("pathprofile", appauthor=False)) / "compiled"
+    folder = _own_folder("cache")
+    return None if folder is None else folder / "compiled"
 
 
 def middle_of(a: Location, b: Location) -> Location:

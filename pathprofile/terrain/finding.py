@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,7 +16,6 @@ from pathprofile.terrain.names import is_companion_layer
 from pathprofile.terrain.tiles import Tile, complaint_about, read_tile
 
 if TYPE_CHECKING:
-    import os
     from collections.abc import Iterable
 
     from pathprofile.terrain.frames import Projections
@@ -147,12 +147,12 @@ def find_tiles(
     """
     tiles: dict[str, Tile] = {}
     refused: list[Refused] = []
-    given = [Path(path).expanduser() for path in paths]
+    given = [Path(os.path.expanduser(path)) for path in paths]  # noqa: PTH111 - leaves an unknown ~user as it is
     if not given:
         raise TerrainError("no elevation files given; name files or folders that hold elevation tiles")
     for path in given:
         if path.is_dir():
-            for file in _rasters_below(path):
+            for file in _rasters_below(path, refused):
                 try:
                     tiles |= {tile.source: tile for tile in _tiles_of_file(file, index, projections)}
                 except TerrainError as error:
@@ -181,10 +181,18 @@ def find_tiles(
     return list(tiles.values()), refused
 
 
-def _rasters_below(folder: Path) -> list[Path]:
+def _rasters_below(folder: Path, refused: list[Refused]) -> list[Path]:
+    top = folder.absolute()
+
+    def shut(error: OSError) -> None:
+        complaint = f"cannot list folder {error.filename!r}: {error.strerror}; check its permissions"
+        if error.filename == str(top):
+            raise TerrainError(complaint) from error
+        refused.append(Refused(error.filename, complaint))
+
+    found = (Path(parent, name) for parent, _, names in os.walk(top, onerror=shut) for name in names)
     try:
-        files = [file for file in folder.absolute().rglob("*") if _may_hold_heights(file)]
-        return sorted(file for file in files if file.is_file())
+        return sorted(file for file in found if _may_hold_heights(file) and file.is_file())
     except OSError as error:
         raise TerrainError(
             f"cannot list folder {str(folder)!r}: {error.strerror}; check its permissions"

@@ -36,6 +36,8 @@ def open_dataset(source: str) -> Any:
     from rasterio.errors import NotGeoreferencedWarning
 
     logging.getLogger("rasterio").setLevel(logging.CRITICAL)
+    # Where the locale knows no letters beyond ASCII, Python carries the bytes of a name in stand-ins.
+    source = source.encode("utf-8", "surrogateescape").decode("utf-8", "surrogateescape")
     with warnings.catch_warnings(), library_settings():
         warnings.simplefilter("ignore", NotGeoreferencedWarning)
         return rasterio.open(source)
