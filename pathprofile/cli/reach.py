@@ -10,9 +10,12 @@ import typer
 from pathprofile.cli import options
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from pathprofile.contact import Contact, Party
     from pathprofile.terrain.store import TerrainStore
 
+_A_POINT_M = 1000.0
 CHART_SUFFIXES = (".png", ".svg", ".pdf")
 
 
@@ -63,10 +66,10 @@ def reach(
     """Say whether FROM can reach TO: the contact both ways, what limits it, what would change it."""
     from pathprofile.cli import asked
     from pathprofile.cli.parties import book_in_use, parties
+    from pathprofile.contact import contact
     from pathprofile.errors import TerrainGapError
     from pathprofile.quantities import parse_distance_m, parse_frequency_mhz, parse_height_m
     from pathprofile.reach import GroundOptions
-    from pathprofile.trip.placed import placed_contact
 
     asked.check_output(chart, CHART_SUFFIXES)
     frequency_mhz = parse_frequency_mhz(frequency)
@@ -101,10 +104,16 @@ def reach(
         k, delta_n, n0, refractivity_maps, asked.middle_of(sides.you.location, sides.them.location)
     )
     with asked.open_terrain(dem or sides.dem) as terrain:
-        if _only_directions(sides.you, sides.them, as_json=as_json, chart=chart):
-            return
+        answer: Callable[..., Contact] = contact
+        ends = (sides.you.location, sides.them.location)
+        if any(end.cell is not None or end.uncertainty_m > _A_POINT_M for end in ends):
+            from pathprofile.trip.placed import placed_contact  # what areas need loads slowly
+
+            if _only_directions(sides.you, sides.them, as_json=as_json, chart=chart):
+                return
+            answer = placed_contact
         try:
-            found = placed_contact(
+            found = answer(
                 sides.you,
                 sides.them,
                 terrain,
@@ -118,7 +127,7 @@ def reach(
                 noise_sigma_db=noise_sigma,
             )
         except TerrainGapError as gap:
-            hint = asked.mistyped(terrain, (sides.you.location, sides.them.location))
+            hint = asked.mistyped(terrain, ends)
             raise TerrainGapError(f"{gap}{hint}") from None
         deliver(found, terrain, chart=chart, as_json=as_json, quiet=quiet, with_k=sweep_k)
 

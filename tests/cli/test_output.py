@@ -138,7 +138,7 @@ def test_interrupted_while_it_works(reach: Callable, monkeypatch: pytest.MonkeyP
     def stop(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("pathprofile.trip.placed.placed_contact", stop)
+    monkeypatch.setattr("pathprofile.contact.contact", stop)
     ran = reach("--chart", "path.png")
     assert (ran.code, ran.out, ran.err, ran.made) == (130, "", "pathprofile: stopped\n", ())
 
@@ -147,7 +147,7 @@ def test_a_defect_of_ours_is_one_line_too(reach: Callable, monkeypatch: pytest.M
     def fail(*_: object, **__: object) -> None:
         raise ZeroDivisionError("a mistake\nof two lines")
 
-    monkeypatch.setattr("pathprofile.trip.placed.placed_contact", fail)
+    monkeypatch.setattr("pathprofile.contact.contact", fail)
     ran = reach()
     assert (ran.code, ran.out) == (2, "")
     assert ran.err.count("\n") == 1
