@@ -120,7 +120,8 @@ def reach_document(
             "second_opinion_not_exceeded_db": {
                 f"{share:g}": value for share, value in loss.second_opinion_not_exceeded_db.items()
             },
-            "range_db": {"least": loss.range_db[0], "most": loss.range_db[1]},
+            "range_least_db": loss.range_db[0],
+            "range_most_db": loss.range_db[1],
             "remarks": list(loss.remarks),
         },
         "reflection": _reflection(reach),

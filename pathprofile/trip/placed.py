@@ -9,6 +9,7 @@ from pathprofile.contact import Contact, Party, contact, customary_mode
 from pathprofile.errors import OutOfRangeError
 from pathprofile.trip.answer import answer_pair
 from pathprofile.trip.areas import area_of
+from pathprofile.trip.over_area import over_area
 from pathprofile.trip.terms import Terms, Wanted
 
 if TYPE_CHECKING:
@@ -84,10 +85,6 @@ def placed_contact(
         for party, at in ((you, row.you_at), (them, row.them_at))
     ]
     typical = from_points(moved[0], moved[1])
-    vague = them if areas[1] else you
-    note = (
-        f"{vague.station.name} is an area, not a point: odds are over all of it ({row.cell.text}); "
-        "the path is that from its typical point."
-    )
+    answer = over_area(typical, row)
     asked = tuple(inquiry.text for inquiry in row.inquiries[:1])
-    return replace(typical, link=replace(typical.link, pair=row.pair), doubts=(note, *asked, *typical.doubts))
+    return replace(answer, doubts=(answer.doubts[0], *asked, *answer.doubts[1:]))

@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+from pathprofile.quantities import parse_frequency_mhz
 from pathprofile.station.catalogue import ANTENNAS, BANDS, band_of
 from pathprofile.trip.importing.hours import read_hours, zone_name
 from pathprofile.trip.importing.set_up_words import Role, SetUpWords, role_in_name
@@ -168,7 +169,7 @@ def _take_frequencies(texts: list[str], words: SetUpWords) -> None:
         words.frequency(found[0])
     elif found:
         for each in found:
-            words.bands(band_of(float(re.sub(r"[^\d.]", "", each.replace(",", ".")))))
+            words.bands(band_of(parse_frequency_mhz(each)))
         words.leave("frequencies", " and ".join(found), "several frequencies, and a set-up has one")
     if shift:
         words.shift(shift)

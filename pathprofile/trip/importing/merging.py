@@ -9,7 +9,7 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pathprofile.atomic import write_atomically
+from pathprofile.atomic import held, write_atomically
 from pathprofile.errors import LocationError, StationError
 from pathprofile.geodesy import inverse
 from pathprofile.places import parse_location
@@ -89,9 +89,18 @@ def import_into(
     locator's cell are taken as that cell.
     """
     book_path = Path(book_path)
+    read_book_text(book_path)  # what is wrong with it is said before a list is typed in
+    name, raw = read_list(file)
+    with held(book_path):
+        return _taken(book_path, name, raw, kind, from_location)
+
+
+def _taken(
+    book_path: Path, name: str, raw: bytes, kind: str | None, from_location: Location | None
+) -> ImportReport:
+    """Take a list that has been read into a book that nobody else imports into meanwhile."""
     text = read_book_text(book_path)
     book, data = parse_book(text, book_path)
-    name, raw = read_list(file)
     listed, other_lines = decode(raw, name)
     if kind is None:
         kind = _kind_of(name, listed)
@@ -119,6 +128,8 @@ def import_into(
         except StationError as error:
             raise StationError(f"{book_path}: {error}") from None
         parse_book(new_text, book_path)
+        if read_book_text(book_path) != text:
+            raise StationError(f"{book_path}: was changed meanwhile, perhaps by an editor; import again")
         write_atomically(book_path, new_text.encode())
     return ImportReport(
         book_path,
