@@ -6,8 +6,10 @@ A piece that cannot be read is left where it stands, so nothing is lost and noth
 from __future__ import annotations
 
 import re
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
+from pathprofile.errors import OutOfRangeError
 from pathprofile.quantities import parse_frequency_mhz
 from pathprofile.station.catalogue import ANTENNAS, BANDS, band_of
 from pathprofile.trip.importing.hours import read_hours, zone_name
@@ -169,7 +171,8 @@ def _take_frequencies(texts: list[str], words: SetUpWords) -> None:
         words.frequency(found[0])
     elif found:
         for each in found:
-            words.bands(band_of(parse_frequency_mhz(each)))
+            with suppress(OutOfRangeError):  # the note below tells it
+                words.bands(band_of(parse_frequency_mhz(each)))
         words.leave("frequencies", " and ".join(found), "several frequencies, and a set-up has one")
     if shift:
         words.shift(shift)
