@@ -35,8 +35,8 @@ _WIDTH = 79
 _HEIGHT = 24
 _MOST_CHANGES = 5
 _FEWEST_CHANGES = 2
-_LABEL = 27
-_COLUMN = 25
+_LABEL = 29
+_COLUMN = 24
 _USUALLY_OBSTRUCTED_M = 50_000.0
 _OBSTRUCTED_AS_USUAL = "No line of sight, usual at this distance; that alone does not rule out a contact"
 _REGIONS = {
@@ -198,7 +198,7 @@ def _budget_lines(contact: Contact) -> list[str]:
     ways = (link.out, link.back)
     path = "path, best estimate"
     if loss.disagreement_db is not None:
-        path = f"path (methods {loss.disagreement_db:.0f} dB apart)"
+        path = f"path, methods disagree by {loss.disagreement_db:.0f}"
     return [
         _row("", ["you → them" if link.out else "", "them → you" if link.back else ""]),
         _row("radiated, with antenna", [_db(way, "eirp_dbm", "dBm") for way in ways]),
