@@ -12,7 +12,7 @@ import numpy as np
 from pathprofile.errors import TerrainError
 from pathprofile.terrain.archives import read_whole, unpacked
 from pathprofile.terrain.library import library_errors, library_settings, open_dataset
-from pathprofile.terrain.soundness import check_unchanged
+from pathprofile.terrain.soundness import check_readable, check_unchanged
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -106,6 +106,7 @@ class BlockCache:
         self._tables: dict[int, NDArray[np.int64]] = {}
         self._tiles = tiles
         self._datasets: OrderedDict[int, Any] = OrderedDict()
+        self._proved: set[str] = set()
         self._tick = 1
         self.decoded_blocks = 0
 
@@ -200,7 +201,16 @@ class BlockCache:
         with library_settings(), self._opened(index) as dataset:
             for top in range(0, tile.height, strip):
                 window = (top, min(top + strip, tile.height), 0, tile.width)
-                yield decode(dataset, tile, window, np.dtype(np.float64))
+                values = decode(dataset, tile, window, np.dtype(np.float64))
+                self._doubt_zeros(dataset, tile, window, values)
+                yield values
+
+    def _doubt_zeros(
+        self, dataset: Any, tile: Tile, window: tuple[int, int, int, int], values: NDArray[Any]
+    ) -> None:
+        """Make sure that zeros are sea, and not what the library says where the disk fails."""
+        if not values.all():
+            check_readable(dataset, tile, window[:2], self._proved)
 
     def _in_halves(
         self, index: int, col: NDArray[np.float64], row: NDArray[np.float64], block: NDArray[np.int64]
@@ -244,6 +254,7 @@ class BlockCache:
         with library_settings(), self._opened(index) as dataset:
             for window in _windows(grid.tile, grid.block_cols, missing):
                 values = decode(dataset, grid.tile, window, grid.pool.dtype)
+                self._doubt_zeros(dataset, grid.tile, window, values)
                 self._keep(index, grid, window, values, set(missing.tolist()))
 
     def _keep(

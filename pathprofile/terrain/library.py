@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import logging
 import warnings
+from pathlib import Path
 from typing import Any
 
 __all__ = ["library_errors", "library_settings", "open_dataset"]
 
 # What the raster library may hold of its own, for files whose blocks do not fit ours.
 _LIBRARY_BYTES = 32 * 2**20
+_START_BYTES = 2**16
 # A file may tell the library to fetch its samples from a server, directly or through another file that it
 # names. The formats that do so are left out, files on servers are refused by name, and whatever else would
 # go out is sent to a port of this machine where nothing listens.
@@ -35,6 +37,10 @@ def open_dataset(source: str) -> Any:
     import rasterio
     from rasterio.errors import NotGeoreferencedWarning
 
+    if not source.startswith("/vsi"):
+        # A text grid on a disk that fails at its start would keep the library reading for ever.
+        with Path(source).open("rb", buffering=0) as file:
+            file.read(_START_BYTES)
     logging.getLogger("rasterio").setLevel(logging.CRITICAL)
     # Where the locale knows no letters beyond ASCII, Python carries the bytes of a name in stand-ins.
     source = source.encode("utf-8", "surrogateescape").decode("utf-8", "surrogateescape")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 import warnings
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -12,8 +13,6 @@ import numpy as np
 from pathprofile.errors import TerrainError
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from numpy.typing import NDArray
 
     from pathprofile.terrain.tiles import Tile
@@ -34,6 +33,7 @@ _MOST_SAMPLES = 10**12
 _FARTHEST = 1e9
 # Most that the library must decode at once, a strip or a tile of the file.
 _LARGEST_BLOCK_BYTES = 2**28
+_PIECE_BYTES = 2**20
 # Formats of bare samples whose library drivers read what is missing at the end as zeros.
 _BARE_SAMPLES = {
     "EHdr",
@@ -49,6 +49,8 @@ _BARE_SAMPLES = {
     "LAN",
     "GenBin",
 }
+# Those, and others whose drivers return zeros, the height of the sea, where the disk fails to read.
+_READ_ERRORS_AS_ZEROS = {*_BARE_SAMPLES, "SRTMHGT", "HFA"}
 _CLASSIC_NETCDF = re.compile(rb"CDF[\x01\x02]")
 
 
@@ -137,6 +139,53 @@ def is_complete(dataset: Any, path: Path) -> bool:
                 return True
         return _classic_netcdf_is_complete(path)
     return True
+
+
+def check_readable(dataset: Any, tile: Tile, rows: tuple[int, int], proved: set[str]) -> None:
+    """Refuse a file whose bytes cannot be read, where the library would say zero.
+
+    Parameters
+    ----------
+    dataset : rasterio dataset
+    tile : Tile
+    rows : tuple of int
+        First row looked at, and the one after the last.
+    proved : set of str
+        Files all of which has been read before; one that is read here is added.
+
+    Raises
+    ------
+    TerrainError
+
+    Notes
+    -----
+    Of bare samples in rows, only the rows asked for are read; of other files, all, once.
+    """
+    if dataset.driver not in _READ_ERRORS_AS_ZEROS or tile.path in proved:
+        return
+    path = Path(tile.path)
+    in_rows = dataset.driver != "HFA" and not tile.in_archive
+    try:
+        size = path.stat().st_size
+        first, last = 0, size
+        if in_rows:
+            row_bytes = tile.width * sum(np.dtype(dtype).itemsize for dtype in dataset.dtypes)
+            header_bytes = max(0, size - tile.height * row_bytes)
+            first, last = rows[0] * row_bytes, rows[1] * row_bytes + header_bytes
+        with path.open("rb", buffering=0) as file:
+            file.seek(first)
+            while first < last and (piece := file.read(min(last - first, _PIECE_BYTES))):
+                first += len(piece)
+        why = "it lacks samples" if first < last else ""
+    except OSError as error:
+        why = str(error.strerror)
+    if why:
+        raise TerrainError(
+            f"elevation file {tile.path!r} is truncated or damaged: its rows {rows[0]} to {rows[1]} cannot be"
+            f" read ({why}); remove it or fetch it again"
+        )
+    if not in_rows:
+        proved.add(tile.path)
 
 
 def _classic_netcdf_is_complete(path: Path) -> bool:
