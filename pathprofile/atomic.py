@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import os
 import secrets
@@ -12,9 +13,9 @@ from typing import TYPE_CHECKING, BinaryIO
 from pathprofile.errors import OutputError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
 
-__all__ = ["write_atomically"]
+__all__ = ["held", "write_atomically"]
 
 _REMEDIES = {
     errno.ENOSPC: "the disk is full; make room or choose another disk",
@@ -72,14 +73,21 @@ def write_atomically(
             with target.open("wb") as file:
                 _fill(file, content)
         else:
-            _write_beside(target, content, None if kind is None else stat.S_IMODE(kind))
+            mode = None if kind is None else stat.S_IMODE(kind)
+            _write_beside(target, content, mode, overwrite=overwrite)
+    except FileExistsError:
+        raise OutputError(
+            f"cannot write {str(path)!r}: it exists by now; choose another name or allow replacing"
+        ) from None
     except OSError as error:
         if isinstance(error, OutputError):
             raise
         raise _explained(path, error) from error
 
 
-def _write_beside(target: Path, content: bytes | Callable[[BinaryIO], object], mode: int | None) -> None:
+def _write_beside(
+    target: Path, content: bytes | Callable[[BinaryIO], object], mode: int | None, *, overwrite: bool
+) -> None:
     part = target.with_name(f".{secrets.token_hex(6)}.part")
     try:
         with part.open("xb") as file:
@@ -87,9 +95,46 @@ def _write_beside(target: Path, content: bytes | Callable[[BinaryIO], object], m
             os.fsync(file.fileno())  # some file systems report a full disk only here
         if mode is not None:
             part.chmod(mode)
-        part.replace(target)
+        if overwrite:
+            part.replace(target)
+        else:
+            _move_unless_there(part, target)
     finally:
         part.unlink(missing_ok=True)
+
+
+def _move_unless_there(part: Path, target: Path) -> None:
+    """Move a file to a name that nobody else has taken meanwhile; two who try at once cannot both succeed."""
+    try:
+        os.link(part, target)
+    except FileExistsError:
+        raise
+    except OSError:  # a file system without second names
+        if target.exists():
+            raise FileExistsError from None
+        part.replace(target)
+
+
+@contextlib.contextmanager
+def held(path: Path | str) -> Iterator[None]:
+    """Hold a file that is to be read and then replaced, so that no other process does the same meanwhile.
+
+    Waits until others let go. Only those who hold it too are kept away. Where the system or the file system
+    has no such locks, or the file cannot be opened, nothing is held.
+    """
+    with contextlib.ExitStack() as files:
+        try:
+            import fcntl
+
+            while True:
+                file = files.enter_context(Path(path).open("rb"))
+                fcntl.flock(file, fcntl.LOCK_EX)
+                if os.path.samestat(os.fstat(file.fileno()), Path(path).stat()):
+                    break  # not replaced while we waited
+                file.close()
+        except (ImportError, OSError):
+            pass
+        yield
 
 
 def _fill(file: BinaryIO, content: bytes | Callable[[BinaryIO], object]) -> None:
