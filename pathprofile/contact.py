@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from pathprofile.atmosphere import Atmosphere
+    from pathprofile.geodesy import Declination
     from pathprofile.link.chance import Spread
     from pathprofile.places import Location
     from pathprofile.propagation.methods import Surroundings
@@ -231,6 +232,7 @@ def survey_between(
     *,
     date: dt.date,
     options: GroundOptions | None = None,
+    norths: tuple[Declination, Declination] | None = None,
 ) -> Survey:
     """Read the ground between two parties; roofs or trees stated round them stand on it.
 
@@ -240,7 +242,7 @@ def survey_between(
         FROM and TO.
     ends : tuple of End
         Both, equipped.
-    terrain, date, options
+    terrain, date, options, norths
         As for `pathprofile.reach.survey`.
 
     Returns
@@ -257,7 +259,7 @@ def survey_between(
         from_clutter_m=_stated_clutter(ends[0]),
         to_clutter_m=_stated_clutter(ends[1]),
     )
-    return survey(you.location, them.location, terrain, date=date, options=options)
+    return survey(you.location, them.location, terrain, date=date, options=options, norths=norths)
 
 
 def link_over(

@@ -103,9 +103,17 @@ class Survey:
 
 
 def survey(
-    a: Location, b: Location, terrain: TerrainStore, *, date: dt.date, options: GroundOptions | None = None
+    a: Location,
+    b: Location,
+    terrain: TerrainStore,
+    *,
+    date: dt.date,
+    options: GroundOptions | None = None,
+    norths: tuple[Declination, Declination] | None = None,
 ) -> Survey:
     """Sample the ground between two places and find out where north is.
+
+    ``norths`` states the declination at both ends where it is known already, as all over a small area.
 
     Raises
     ------
@@ -157,8 +165,10 @@ def survey(
         )
     else:
         zones = inland(cluttered.distance_m.size)
-    from_declination = declination(a.latitude_deg, a.longitude_deg, date)
-    to_declination = declination(b.latitude_deg, b.longitude_deg, date)
+    from_declination, to_declination = norths or (
+        declination(a.latitude_deg, a.longitude_deg, date),
+        declination(b.latitude_deg, b.longitude_deg, date),
+    )
     warnings += {found.warning for found in (from_declination, to_declination) if found.warning}
     return Survey(
         a, b, leg, date, from_declination, to_declination, profile, cluttered, zones, options, tuple(warnings)

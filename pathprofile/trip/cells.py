@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from pathprofile.errors import LocationError, OutOfRangeError, TerrainGapError
+from pathprofile.geodesy import declination
 from pathprofile.places.location import Location
 from pathprofile.terrain.names import square_name
 from pathprofile.trip.areas import area_of, dry_points
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     from pathprofile.contact import Party
+    from pathprofile.geodesy import Declination
     from pathprofile.link.evaluate import Pair
     from pathprofile.terrain.store import TerrainStore
     from pathprofile.trip.areas import GroundPoints
@@ -169,6 +171,8 @@ def cell_odds(
     yours, theirs = _paired([end.parties for end in ends])
     count = len(theirs)
 
+    # over one cell north hardly turns; the typical point gets its own
+    norths = _norths(yours[0], theirs[0], terms)
     tried: list[tuple[Equipped, Pair]] = []
     chosen = 0
     if len(pairs) > 1:
@@ -180,7 +184,7 @@ def cell_odds(
     answers, kept, failed = [], [], []
     for i in range(count):
         try:
-            answers.append(_Answer.of(link_at(yours[i], theirs[i], pairs[chosen], terrain, terms)))
+            answers.append(_Answer.of(link_at(yours[i], theirs[i], pairs[chosen], terrain, terms, norths)))
             kept.append(i)
         except (TerrainGapError, LocationError) as error:
             failed.append(error)
@@ -193,6 +197,12 @@ def cell_odds(
     odds = _gathered(ground, answers, kept, (yours[at].location, theirs[at].location), notes)
     typical = link_at(yours[at], theirs[at], pairs[chosen], terrain, terms)
     return CellAnswer(odds, typical, tried or [(pairs[0], odds.pair)])
+
+
+def _norths(you: Party, them: Party, terms: Terms) -> tuple[Declination, Declination]:
+    ends = (you.location, them.location)
+    first, last = (declination(end.latitude_deg, end.longitude_deg, terms.date) for end in ends)
+    return first, last
 
 
 class _Answer(NamedTuple):

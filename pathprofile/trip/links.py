@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from pathprofile.contact import Party
+    from pathprofile.geodesy import Declination
     from pathprofile.link.evaluate import Link, Pair
     from pathprofile.reach import GroundOptions, Reach, Survey
     from pathprofile.station import Station
@@ -71,13 +72,25 @@ def _has(station: Station) -> str:
     return f"{station.name} has {' and '.join(dict.fromkeys(set_ups))}"
 
 
-def link_at(you: Party, them: Party, pair: Equipped, terrain: TerrainStore, terms: Terms) -> WantedLink:
-    """Link between two places in one mode."""
-    return links_at(you, them, [pair], terrain, terms)[0]
+def link_at(
+    you: Party,
+    them: Party,
+    pair: Equipped,
+    terrain: TerrainStore,
+    terms: Terms,
+    norths: tuple[Declination, Declination] | None = None,
+) -> WantedLink:
+    """Link between two places in one mode; see `links_at`."""
+    return links_at(you, them, [pair], terrain, terms, norths)[0]
 
 
 def links_at(
-    you: Party, them: Party, pairs: Sequence[Equipped], terrain: TerrainStore, terms: Terms
+    you: Party,
+    them: Party,
+    pairs: Sequence[Equipped],
+    terrain: TerrainStore,
+    terms: Terms,
+    norths: tuple[Declination, Declination] | None = None,
 ) -> list[WantedLink]:
     """Links between two places in several modes, over ground read once.
 
@@ -89,6 +102,8 @@ def links_at(
         What both use.
     terrain : TerrainStore
     terms : Terms
+    norths : pair of Declination, optional
+        Declination at both ends, where it is known.
 
     Returns
     -------
@@ -107,7 +122,7 @@ def links_at(
         round_them = (pair.you.surroundings, pair.them.surroundings)
         if round_them not in read:
             read[round_them] = survey_between(
-                you, them, (pair.you, pair.them), terrain, date=terms.date, options=options
+                you, them, (pair.you, pair.them), terrain, date=terms.date, options=options, norths=norths
             )
         reach, link = link_over(
             read[round_them],
