@@ -207,7 +207,7 @@ def contact(
                 polarization=_linear(question.polarization),
                 atmosphere=atmosphere,
                 surroundings=surroundings,
-                deciding_only=True,
+                odds_only=True,
             )
         )
 
@@ -270,6 +270,7 @@ def link_over(
     atmosphere: Atmosphere | None = None,
     surroundings: Surroundings | None = None,
     spread: Spread | None = None,
+    odds_only: bool = False,
 ) -> tuple[Reach, Link]:
     """Path and link over ground surveyed before, by the deciding methods only.
 
@@ -281,6 +282,8 @@ def link_over(
         On the same frequency and in the same mode.
     atmosphere, surroundings, spread
         As for `contact`.
+    odds_only : bool
+        Without the obstacles, where nobody asks what stands in the way.
 
     Returns
     -------
@@ -302,6 +305,7 @@ def link_over(
         atmosphere=atmosphere,
         surroundings=surroundings,
         deciding_only=True,
+        odds_only=odds_only,
     )
     spread = spread or _spread(your_end, their_end, reach)
     return reach, evaluate(your_end, their_end, path_facts(reach), spread=spread)

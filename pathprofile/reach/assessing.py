@@ -9,7 +9,7 @@ from pathprofile.atmosphere import Atmosphere
 from pathprofile.errors import OutOfRangeError
 from pathprofile.geodesy import magnetic_azimuth_deg
 from pathprofile.ground.mirror import Mirror, find_mirror
-from pathprofile.ground.obstacles import find_obstacles
+from pathprofile.ground.obstacles import Obstacles, find_obstacles
 from pathprofile.propagation import spherical_earth as smooth_sphere
 from pathprofile.propagation.methods import Surroundings, all_methods
 from pathprofile.propagation.two_ray import TwoRay, two_ray
@@ -44,11 +44,13 @@ def assess(
     surroundings: Surroundings | None = None,
     mast_limit_m: float = 100.0,
     deciding_only: bool = False,
+    odds_only: bool = False,
 ) -> Reach:
     """Sightline, obstacles and losses over ground that was surveyed before.
 
     Parameters are those of `reach`. ``deciding_only`` leaves out the methods beside the best estimate and the
-    second opinion, for questions asked many times.
+    second opinion, for questions asked many times; ``odds_only`` the obstacles too: nothing is then said of
+    what stands in the way.
 
     Raises
     ------
@@ -69,14 +71,23 @@ def assess(
         clutter_m=cluttered.clutter_m,
         mast_limit_m=mast_limit_m,
     )
-    obstacles = find_obstacles(
-        cluttered.distance_m,
-        cluttered.ground_m + cluttered.clutter_m,
-        from_antenna_amsl_m=float(cluttered.ground_m[0]) + from_antenna_agl_m,
-        to_antenna_amsl_m=float(cluttered.ground_m[-1]) + to_antenna_agl_m,
-        effective_radius_m=atmosphere.effective_radius_m,
-        frequency_mhz=frequency_mhz,
+    tips_amsl_m = (
+        float(cluttered.ground_m[0]) + from_antenna_agl_m,
+        float(cluttered.ground_m[-1]) + to_antenna_agl_m,
     )
+    deciding_only = deciding_only or odds_only
+    if odds_only:
+        whole_m = float(cluttered.distance_m[-1])
+        obstacles = Obstacles((), 0, None, whole_m, *tips_amsl_m, atmosphere.effective_radius_m)
+    else:
+        obstacles = find_obstacles(
+            cluttered.distance_m,
+            cluttered.ground_m + cluttered.clutter_m,
+            from_antenna_amsl_m=tips_amsl_m[0],
+            to_antenna_amsl_m=tips_amsl_m[1],
+            effective_radius_m=atmosphere.effective_radius_m,
+            frequency_mhz=frequency_mhz,
+        )
     loss = all_methods(
         cluttered,
         obstacles,

@@ -103,7 +103,7 @@ def links_at(
     terrain : TerrainStore
     terms : Terms
     norths : pair of Declination, optional
-        Declination at both ends, where it is known.
+        Declination at both ends, where it is known: for one point of many, whose odds alone are kept.
 
     Returns
     -------
@@ -131,6 +131,7 @@ def links_at(
             atmosphere=terms.atmosphere,
             surroundings=terms.surroundings,
             spread=terms.spread,
+            odds_only=norths is not None,
         )
         found.append(WantedLink(pair.wanted, reach, link))
     return found
