@@ -188,7 +188,8 @@ def _rows(lines: list[str], start: int, delimiter: str) -> Iterator[_Row | Remar
         cells = _cells(joined, delimiter)
         while cells and not cells[-1].strip():
             cells.pop()
-        yield _Row(first, cells)
+        if cells:
+            yield _Row(first, cells)
 
 
 def _cells(line: str, delimiter: str) -> list[str]:
