@@ -61,10 +61,18 @@ def write_sheet(
             f"cannot write {str(path)!r}: PDF and PNG are printed by a browser and none was found; install "
             "chromium, or write .html and print it from any browser"
         )
-    with tempfile.TemporaryDirectory(prefix="pathprofile-") as folder, open_tab(program) as tab:
-        page = Path(folder) / "sheet.html"
-        page.write_text(html, encoding="utf-8")
-        content = _printed(tab, page, paper) if suffix == ".pdf" else _pictured(tab, page)
+    try:
+        with tempfile.TemporaryDirectory(prefix="pathprofile-") as folder, open_tab(program) as tab:
+            page = Path(folder) / "sheet.html"
+            page.write_text(html, encoding="utf-8")
+            content = _printed(tab, page, paper) if suffix == ".pdf" else _pictured(tab, page)
+    except OutputError:
+        raise
+    except OSError as error:
+        raise OutputError(
+            f"cannot write {str(path)!r}: {error.strerror or error} in the temporary folder "
+            f"{tempfile.gettempdir()!r}; make room or set TMPDIR to another"
+        ) from error
     write_atomically(path, content, overwrite=overwrite)
 
 
