@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import tempfile
 from abc import ABC, abstractmethod
 from pathlib import Path
@@ -31,8 +32,11 @@ class Target(ABC):
     address_bytes: ClassVar[int] = 2 * 2**30
 
     def __init__(self) -> None:
-        self._folder = tempfile.TemporaryDirectory(prefix="fuzz-")
-        self.folder = Path(self._folder.name)
+        self.folder = Path(tempfile.mkdtemp(prefix="fuzz-"))
+
+    def close(self) -> None:
+        """Remove the files of this target."""
+        shutil.rmtree(self.folder, ignore_errors=True)
 
     @abstractmethod
     def make(self, rng: Random) -> Any:

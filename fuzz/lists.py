@@ -22,7 +22,7 @@ from pathprofile.trip.prediction import read_prediction
 if TYPE_CHECKING:
     from random import Random
 
-__all__ = ["Books", "Imports", "Logs", "Maps", "Predictions"]
+__all__ = ["Books", "Imports", "Listed", "Logs", "Maps", "Predictions"]
 
 _ENCODINGS = ("utf-8", "utf-8", "utf-8", "utf-8-sig", "utf-16", "utf-16-le", "cp1252", "latin-1")
 _ODD_TOML = (
@@ -121,7 +121,9 @@ class Books(Target):
         return "taken"
 
 
-class _List(NamedTuple):
+class Listed(NamedTuple):
+    """A list to import: its bytes, the kind it is said to be of, and the name of its file."""
+
     content: bytes
     kind: str | None
     name: str
@@ -133,7 +135,7 @@ class Imports(Target):
     name = "imported lists"
     share = 11_000
 
-    def make(self, rng: Random) -> _List:
+    def make(self, rng: Random) -> Listed:
         kind, text = rng.choice(LISTS)
         how = rng.random()
         if how < 0.05:
@@ -145,9 +147,9 @@ class Imports(Target):
         else:
             content = encoded(rng, mutate_text(rng, text, 6))
         named = rng.choice((kind, kind, None, rng.choice(KINDS)))
-        return _List(content, named, f"list.{rng.choice((kind, 'txt', 'csv', 'kml'))}")
+        return Listed(content, named, f"list.{rng.choice((kind, 'txt', 'csv', 'kml'))}")
 
-    def try_out(self, given: _List) -> str:
+    def try_out(self, given: Listed) -> str:
         book_path, file = self.folder / "trip.toml", self.folder / given.name
         before = BOOKS[0].encode()
         book_path.write_bytes(before)

@@ -7,6 +7,7 @@ import io
 import struct
 import tempfile
 import zipfile
+import zlib
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -183,16 +184,20 @@ def tiff(width: int, height: int, *, bits: int = 16, tile: int = 0, one_strip: b
 
 
 def _hollow(name: str, megabytes: int, first: bytes = b"") -> bytes:
-    """Pack a member of many megabytes of zeros."""
-    packed = io.BytesIO()
-    with (
-        zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive,
-        archive.open(name, "w", force_zip64=True) as file,
-    ):
-        file.write(first)
-        for _ in range(megabytes):
-            file.write(bytes(2**20))
-    return packed.getvalue()
+    """Make a zip archive of one member: some bytes, then many megabytes of zeros, of one block repeated.
+
+    Its checksum is not that of the zeros; whoever gets so far has unpacked too much already.
+    """
+    packer = zlib.compressobj(9, wbits=-15)
+    packed = packer.compress(first) + packer.flush(zlib.Z_FULL_FLUSH)
+    block = packer.compress(bytes(2**20)) + packer.flush(zlib.Z_FULL_FLUSH)
+    packed += block * megabytes + packer.flush()
+    sizes = (0, len(packed), len(first) + megabytes * 2**20, len(name))
+    facts = struct.pack("<HHHHHIIIH", 20, 0, 8, 0, 0, *sizes) + bytes(2)
+    local = b"PK\x03\x04" + facts + name.encode() + packed
+    central = b"PK\x01\x02" + struct.pack("<H", 20) + facts + bytes(14) + name.encode()
+    end = b"PK\x05\x06" + struct.pack("<HHHHIIH", 0, 0, 1, 1, len(central), len(local), 0)
+    return local + central + end
 
 
 def locked(content: bytes) -> bytes:

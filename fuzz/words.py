@@ -17,10 +17,10 @@ from pathprofile.trip.reports import WORDS, parse_report
 if TYPE_CHECKING:
     from random import Random
 
-__all__ = ["Places", "Quantities", "Reports"]
+__all__ = ["Placed", "Places", "Quantities", "Reports"]
 
 
-class _Placed(NamedTuple):
+class Placed(NamedTuple):
     """A text, and where it must lie if it is read at all (none for a spoilt text)."""
 
     text: str
@@ -47,13 +47,13 @@ class Places(Target):
     name = "place notations"
     share = 40_000
 
-    def make(self, rng: Random) -> _Placed:
+    def make(self, rng: Random) -> Placed:
         if rng.random() < 0.1:
-            return _Placed(random_text(rng))
+            return Placed(random_text(rng))
         dressed = _dressed(rng)
-        return dressed if rng.random() < 0.4 else _Placed(mutate_text(rng, dressed.text, 3))
+        return dressed if rng.random() < 0.4 else Placed(mutate_text(rng, dressed.text, 3))
 
-    def try_out(self, given: _Placed) -> str:
+    def try_out(self, given: Placed) -> str:
         try:
             place = parse_location(given.text)
         except LocationError as error:
@@ -70,12 +70,12 @@ class Places(Target):
         return "taken"
 
 
-def _dressed(rng: Random) -> _Placed:
+def _dressed(rng: Random) -> Placed:
     """Write a point in a notation and dress of chance, from integers, so that its place is known exactly."""
     if rng.random() < 0.3:
         point = Location(rng.uniform(-90, 90), rng.uniform(-180, 180), uncertainty_m=10 ** rng.uniform(-2, 5))
         text = rng.choice(list(notations(point).values()))
-        return _Placed(text, point.latitude_deg, point.longitude_deg, math.inf)
+        return Placed(text, point.latitude_deg, point.longitude_deg, math.inf)
     parts = rng.choice((1, 1, 2, 3))
     decimals = rng.choice((0, 1, 2, 4, 6))
     letters = rng.random() < 0.5
@@ -101,7 +101,7 @@ def _dressed(rng: Random) -> _Placed:
     if letters and rng.random() < 0.2:
         texts.reverse()
     within_m = 60.0 if parts == 1 and decimals == 0 else 2.0
-    return _Placed(between.join(texts), values[0], values[1], within_m)
+    return Placed(between.join(texts), values[0], values[1], within_m)
 
 
 class Quantities(Target):
@@ -130,7 +130,7 @@ class Quantities(Target):
             try:
                 value = read(given)
             except OutOfRangeError as error:
-                check_one_line(error, 400)
+                check_one_line(error, 700)
                 continue
             taken = True
             sure(low <= value <= high, f"{read.__name__}({given!r}) is {value!r}")

@@ -51,6 +51,7 @@ def try_inputs(
     """
     counts: Counter[str] = Counter()
     findings = []
+    before = signal.signal(signal.SIGPROF, _hang)
     for number in range(first, last):
         begin(number)
         given = target.make(random.Random(f"{seed}/{target.name}/{number}"))  # noqa: S311 - no secrets
@@ -86,6 +87,7 @@ def try_inputs(
                 }
             )
             counts["found"] += 1
+    signal.signal(signal.SIGPROF, before)
     return counts, findings
 
 
@@ -127,7 +129,6 @@ def main() -> None:
     name, seed, first, last = sys.argv[1], *map(int, sys.argv[2:5])
     said = os.fdopen(os.dup(1), "w", encoding="utf-8")
     os.dup2(2, 1)
-    signal.signal(signal.SIGPROF, _hang)
     target = TARGETS[name]()
     target.make(random.Random(0))  # noqa: S311 - no secrets
     _limit_memory(target.address_bytes)
@@ -137,10 +138,11 @@ def main() -> None:
         said.flush()
 
     gc.collect()
-    for start in range(first, last, 50):
-        counts, findings = try_inputs(target, seed, start, min(start + 50, last), begin)
-        said.write(json.dumps({"counts": counts, "findings": findings}) + "\n")
-        said.flush()
+    with contextlib.closing(target):
+        for start in range(first, last, 50):
+            counts, findings = try_inputs(target, seed, start, min(start + 50, last), begin)
+            said.write(json.dumps({"counts": counts, "findings": findings}) + "\n")
+            said.flush()
 
 
 if __name__ == "__main__":

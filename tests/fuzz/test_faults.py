@@ -172,6 +172,23 @@ def test_a_disk_that_is_really_full(tmp_path: Path, name: str, words: list[str])
     assert ran.stderr.splitlines()[-1] == f"2 True {sorted(['filler', name])}"
 
 
+def test_a_full_temporary_folder_while_a_sheet_is_printed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from pathprofile.export.sheet import writing
+
+    def full(**_: object) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(writing, "sheet_html", lambda _sheet: "<p>")
+    monkeypatch.setattr(writing, "find_browser", lambda: Path(sys.executable))
+    monkeypatch.setattr(writing.tempfile, "TemporaryDirectory", full)
+    (tmp_path / "a.pdf").write_bytes(b"before")
+    with pytest.raises(OutputError, match="No space left on device in the temporary folder"):
+        writing.write_sheet(None, tmp_path / "a.pdf")  # type: ignore[arg-type]
+    assert (tmp_path / "a.pdf").read_bytes() == b"before"
+
+
 # --- reads that fail
 
 

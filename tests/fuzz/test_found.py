@@ -62,6 +62,15 @@ def test_geojson_of_no_type_is_refused(tmp_path: Path, kind: str) -> None:
         import_into(tmp_path / "trip.toml", listed)
 
 
+@pytest.mark.parametrize("blank", ["\f", "\u00a0", '""', "\u3000;"])
+def test_a_row_of_other_blanks_is_no_row(tmp_path: Path, blank: str) -> None:
+    write_starter(tmp_path / "trip.toml")
+    listed = tmp_path / "list.csv"
+    listed.write_text(f"{blank}\nAlder;46.5012 -21.2200\n", encoding="utf-8")
+    report = import_into(tmp_path / "trip.toml", listed, kind="csv")
+    assert [added.name for added in report.added] == ["Alder"]
+
+
 # --- elevation files
 
 
