@@ -31,6 +31,12 @@ COMMANDS = walked(typer.main.get_command(app))
 HEAVY = {"numpy", "rasterio", "scipy", "numba", "matplotlib", "pydantic", "pyproj", "pygeomag", "rich"}
 
 
+def _kind(parameter: Any) -> str:
+    """What an option takes, as told by the typer at hand: newer ones keep the annotation."""
+    described = getattr(parameter, "type_descriptor", None)
+    return str(parameter.type if described is None else described.annotation)
+
+
 def options() -> dict[str, dict[str, tuple]]:
     """Meaning of every option in every command that has it."""
     found: dict[str, dict[str, tuple]] = defaultdict(dict)
@@ -40,7 +46,7 @@ def options() -> dict[str, dict[str, tuple]]:
                 meaning = (
                     parameter.help,
                     parameter.metavar,
-                    str(parameter.type_descriptor.annotation),
+                    _kind(parameter),
                     parameter.is_flag,
                 )
                 for name in (*parameter.opts, *parameter.secondary_opts):

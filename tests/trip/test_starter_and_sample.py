@@ -6,6 +6,7 @@ import datetime as dt
 import json
 from typing import TYPE_CHECKING
 
+import pydantic
 import pytest
 
 from pathprofile.errors import OutputError
@@ -80,6 +81,10 @@ def test_the_sample_book_is_varied_and_stands_on_the_sample_places() -> None:
     assert "invented" in (sample_dir() / "trip.toml").read_text(encoding="utf-8")
 
 
+@pytest.mark.skipif(
+    tuple(int(part) for part in pydantic.VERSION.split(".")[:2]) < (2, 14),
+    reason="pydantic before 2.14 leaves out the greatest lengths of texts in lists",
+)
 def test_the_shipped_schema_is_that_of_the_models() -> None:
     assert SCHEMA_FILE.read_text(encoding="utf-8") == book_schema_text(), (
         "run python -m pathprofile.trip.schema"
