@@ -311,7 +311,7 @@ class PieceStore:
                 return {name: file[name] for name in file.files}
         except FileNotFoundError:
             return None
-        except (OSError, ValueError, EOFError, zipfile.BadZipFile):
+        except (OSError, ValueError, EOFError, TypeError, zipfile.BadZipFile):  # TypeError: a lone array
             self._damaged += 1
             return None
 
