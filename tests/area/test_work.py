@@ -33,6 +33,14 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 
+LONE_ARRAY = (
+    b"\x93NUMPY\x01\x00v\x00"
+    + b"{'descr': '<i8', 'fortran_order': False, 'shape': (1,), }".ljust(117)
+    + b"\n"
+    + bytes(8)
+)
+
+
 @pytest.fixture(scope="module")
 def island() -> Iterator[TerrainStore]:
     with TerrainStore.open([sample_dir()]) as store:
@@ -123,7 +131,7 @@ class TestKept:
             list(run_pieces(again, [1.0], fewer, store=PieceStore(tmp_path / "kept", fewer)))
         assert again.asked == [1.0]
 
-    @pytest.mark.parametrize("content", [b"", b"PK\x03\x04 cut off", b"not a zip"])
+    @pytest.mark.parametrize("content", [b"", b"PK\x03\x04 cut off", b"not a zip", LONE_ARRAY])
     def test_damaged_are_done_again(self, tmp_path: Path, island: TerrainStore, content: bytes) -> None:
         list(run_pieces(Square(2.0, []), [1.0], island, store=PieceStore(tmp_path, island)))
         next(tmp_path.glob("piece-*.npz")).write_bytes(content)
