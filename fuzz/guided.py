@@ -7,6 +7,8 @@ are kept and changed further. Options after the target go to its engine. It stop
 from __future__ import annotations
 
 import sys
+import tempfile
+from pathlib import Path
 
 __all__ = ["main"]
 
@@ -34,8 +36,21 @@ def main() -> None:
         text = atheris.FuzzedDataProvider(data).ConsumeUnicode(250)
         target.try_out(words.Placed(text) if name == "places" else text)
 
-    atheris.Setup([sys.argv[0], *sys.argv[2:]], one)
-    atheris.Fuzz()
+    with tempfile.TemporaryDirectory(prefix="fuzz-") as folder:
+        for number, content in enumerate(_seeds(name)):
+            (Path(folder) / str(number)).write_bytes(content)
+        atheris.Setup([sys.argv[0], folder, *sys.argv[2:]], one)
+        atheris.Fuzz()
+
+
+def _seeds(name: str) -> list[bytes]:
+    """Collect valid inputs to start from."""
+    from fuzz.lists import KINDS
+    from fuzz.samples import BOOKS, LISTS, LOGS, PLACES
+
+    listed = [bytes([KINDS.index(kind)]) + text.encode() for kind, text in LISTS]
+    known = {"book": BOOKS, "log": LOGS, "places": PLACES.values()}
+    return listed if name == "import" else [text.encode() for text in known.get(name, ())]
 
 
 if __name__ == "__main__":

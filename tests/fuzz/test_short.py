@@ -27,7 +27,7 @@ HERE = {
     "pieces": 100,
     "index": 15,
 }
-AWAITING_REPAIR = {"mask", "pieces"}
+AWAITING_REPAIR = {"mask"}
 # Rasters may end the process that reads them; command lines change its folder and environment.
 IN_A_CHILD = {"rasters": 250, "bombs": 8, "command": 15}
 
