@@ -9,11 +9,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from hypothesis import settings
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
 os.environ["PROJ_NETWORK"] = "OFF"
+# the same examples in every run, and no deadline on a shared machine; new ones are for `make fuzz`
+settings.register_profile("suite", deadline=None, derandomize=True)
+settings.load_profile("suite")
 ROOT = Path(__file__).resolve().parents[1]
 _LOOPBACK = ("127.", "::1", "localhost")
 _real_connect = socket.socket.connect
