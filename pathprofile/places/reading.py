@@ -29,7 +29,7 @@ _LOOKALIKES = {
     **dict.fromkeys(map(ord, "\u200b\u200c\u200d\u200e\u200f\u2060\ufeff"), None),
 }
 _LOCATOR_SHAPE = re.compile(r"[A-Z]{2}[0-9]{2}[A-Z0-9]*")
-_MGRS_SHAPE = re.compile(r"([0-9]{1,2} ?[A-Z] ?[A-Z] ?[A-Z])((?: ?[0-9]+)*)")
+_MGRS_SHAPE = re.compile(r"([0-9]{1,2} ?[A-Z] ?[A-Z] ?[A-Z])((?: ?[0-9]+(?: [0-9]+)*)?)")
 _UTM_SHAPE = re.compile(
     r"(?:UTM )?([0-9]{1,2}) ?([A-Z]|NORTH|SOUTH) ([0-9]{5,7})(\.[0-9]+)? ?(?:M?E)?[ ,;] ?"
     r"([0-9]{1,8})(\.[0-9]+)? ?(?:M?N)?"

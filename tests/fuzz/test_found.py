@@ -5,6 +5,7 @@ from __future__ import annotations
 import gzip
 import http.server
 import threading
+import time
 import warnings
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -14,7 +15,7 @@ import rasterio
 from rasterio.transform import Affine
 
 from fuzz.made import hgt_bytes, locked, tiff, written, zipped
-from pathprofile.errors import StationError, TerrainError
+from pathprofile.errors import LocationError, StationError, TerrainError
 from pathprofile.geodesy import inverse
 from pathprofile.places import notations, parse_location
 from pathprofile.terrain.store import TerrainStore
@@ -35,6 +36,14 @@ def test_utm_of_a_vague_place_is_read_back_within_its_uncertainty(text: str) -> 
     again = parse_location(notations(place)["UTM"])
     path = inverse(place.latitude_deg, place.longitude_deg, again.latitude_deg, again.longitude_deg)
     assert path.distance_m <= place.uncertainty_m
+
+
+@pytest.mark.parametrize("text", [f"27T VM {'8' * 150} 0E", f"14W ME {'8' * 40} {'8' * 40} x", "1A" * 90])
+def test_endless_digits_are_refused_at_once(text: str) -> None:
+    started = time.process_time()
+    with pytest.raises(LocationError, match="as a place"):
+        parse_location(text)
+    assert time.process_time() - started < 0.5  # it took longer than the Universe is old
 
 
 def test_a_book_with_an_endless_number_is_refused() -> None:
