@@ -24,6 +24,7 @@ DELTA_N_AT_4_3 = 39.25
 N0_DEFAULT = 325.0
 """Sea-level surface refractivity [N-units]; a middle value of ITU-R P.453, fig. N0 (common practice)."""
 _MAP_STEP_DEG = 1.5
+_LARGEST_MAP_BYTES = 4_000_000
 
 
 @dataclass(frozen=True)
@@ -138,7 +139,8 @@ class RefractivityMaps:
 
 def _read_grid(path: Path) -> npt.NDArray[np.float64]:
     try:
-        return np.loadtxt(path, dtype=np.float64, ndmin=2)
+        too_large = path.stat().st_size > _LARGEST_MAP_BYTES
+        grid = None if too_large else np.loadtxt(path, dtype=np.float64, ndmin=2)
     except OSError as error:
         raise OutOfRangeError(
             f"refractivity map {str(path)!r} cannot be read: "
@@ -148,3 +150,9 @@ def _read_grid(path: Path) -> npt.NDArray[np.float64]:
         raise OutOfRangeError(
             f"refractivity map {str(path)!r} is not a table of numbers: 121 rows of 241 are expected"
         ) from error
+    if grid is None:
+        raise OutOfRangeError(
+            f"refractivity map {str(path)!r} is larger than {_LARGEST_MAP_BYTES // 10**6} MB: "
+            "121 rows of 241 numbers are expected"
+        )
+    return grid

@@ -11,6 +11,7 @@ __all__ = ["KEYS_OF_A_BOOK", "LARGEST_BOOK_BYTES", "find_book", "read_book_text"
 
 USUAL_NAME = "trip.toml"
 LARGEST_BOOK_BYTES = 20_000_000
+_MOST_MARKS = 500_000
 KEYS_OF_A_BOOK = {"trip", "my_set_ups", "sites", "stations", "landmarks", "notes"}
 _MARKS_OF_A_BOOK = {"trip", "my_set_ups", "sites", "stations"}
 
@@ -66,6 +67,9 @@ def read_book_text(path: Path | str) -> str:
         raise StationError(f"cannot read the book {str(path)!r}: {reason}") from None
     if len(raw) > LARGEST_BOOK_BYTES:
         raise StationError(f"{path}: larger than {LARGEST_BOOK_BYTES // 10**6} MB, which no book is")
+    for mark, what in ((b"\n", "lines"), (b",", "commas")):
+        if raw.count(mark) > _MOST_MARKS:
+            raise StationError(f"{path}: more than {_MOST_MARKS} {what}, which no book has")
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:

@@ -41,7 +41,7 @@ __all__ = [
 ]
 
 _FAMILY, _, _MAJOR = SCHEMA.partition("/")
-_LARGEST_BYTES: Final = 50_000_000
+_LARGEST_BYTES: Final = 30_000_000
 _VERDICTS: Final = frozenset({"solid", "workable", "marginal", "unlikely"})
 
 

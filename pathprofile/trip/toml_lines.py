@@ -12,9 +12,10 @@ if TYPE_CHECKING:
 __all__ = ["Comment", "Mark", "TomlLines"]
 
 _STRINGS = (
-    r'"""(?:[^"\\]|\\.|"(?!""))*"{3,5}'  # up to two of the closing quotes are content
-    r"|'''(?:[^']|'(?!''))*'{3,5}"
-    r'|"(?:[^"\\\n]|\\.)*"'
+    # Nothing is tried twice: a long string takes no memory, and one that never closes no time.
+    r'"""(?:[^"\\]++|\\.|"(?!""))*+"{3,5}'  # up to two of the closing quotes are content
+    r"|'''(?:[^']++|'(?!''))*+'{3,5}"
+    r'|"(?:[^"\\\n]++|\\.)*+"'
     r"|'[^'\n]*'"
 )
 _VALUE_PART = re.compile(
@@ -137,5 +138,7 @@ def _keys(text: str, at: int) -> tuple[list[str], int]:
 
 
 def _unquoted(written: str) -> str:
+    if "\\" not in written:
+        return written[1:-1]
     table: dict[str, Any] = tomllib.loads(f"{written} = 0")
     return next(iter(table))

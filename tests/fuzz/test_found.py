@@ -15,12 +15,13 @@ import rasterio
 from rasterio.transform import Affine
 
 from fuzz.made import hgt_bytes, locked, tiff, written, zipped
-from pathprofile.errors import LocationError, StationError, TerrainError
+from pathprofile.atmosphere import RefractivityMaps
+from pathprofile.errors import LocationError, OutOfRangeError, StationError, TerrainError
 from pathprofile.geodesy import inverse
 from pathprofile.places import notations, parse_location
 from pathprofile.terrain.store import TerrainStore
 from pathprofile.trip import find_book
-from pathprofile.trip.book import parse_book
+from pathprofile.trip.book import parse_book, read_book
 from pathprofile.trip.importing import import_into
 from pathprofile.trip.starter import write_starter
 
@@ -44,6 +45,39 @@ def test_endless_digits_are_refused_at_once(text: str) -> None:
     with pytest.raises(LocationError, match="as a place"):
         parse_location(text)
     assert time.process_time() - started < 0.5  # it took longer than the Universe is old
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        ("k = 1\n" * 500_001, "more than 500000 lines, which no book has"),
+        (f"notes = [{'1,' * 500_001}]", "more than 500000 commas, which no book has"),
+        (f'notes = "{"x" * 5_000_000}"', "String should have at most 2000 characters"),
+        (f"notes = '{'x' * 5_000_000}'", "String should have at most 2000 characters"),
+        (f'notes = """{"x" * 5_000_000}""""', "String should have at most 2000 characters"),
+    ],
+    ids=["lines", "commas", "string", "plain string", "long string"],
+)
+def test_a_book_of_far_too_much_of_something(tmp_path: Path, content: str, words: str) -> None:
+    (tmp_path / "a.toml").write_text(content, encoding="utf-8")
+    started = time.process_time()
+    with pytest.raises(StationError, match=words):
+        read_book(tmp_path / "a.toml")
+    assert time.process_time() - started < 5.0
+
+
+@pytest.mark.parametrize("kind", ["text", "csv"])
+def test_running_text_has_its_limit(tmp_path: Path, kind: str) -> None:
+    write_starter(tmp_path / "trip.toml")
+    (tmp_path / "a.txt").write_text("1 2 3 4 W N E 46 12 HN96\n" * 70_000, encoding="utf-8")
+    with pytest.raises(StationError, match=r"1\.8 million characters of running text, more than 1\.5"):
+        import_into(tmp_path / "trip.toml", tmp_path / "a.txt", kind=kind)
+
+
+def test_maps_of_far_too_many_numbers(tmp_path: Path) -> None:
+    (tmp_path / "DN50.TXT").write_text("1 " * 2_000_001, encoding="utf-8")
+    with pytest.raises(OutOfRangeError, match=r"DN50\.TXT' is larger than 4 MB"):
+        RefractivityMaps.read(tmp_path)
 
 
 def test_a_book_with_an_endless_number_is_refused() -> None:

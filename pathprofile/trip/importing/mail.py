@@ -17,7 +17,7 @@ from pathprofile.trip.importing.entry import (
 from pathprofile.trip.importing.free_text import take, take_named, take_numbers
 from pathprofile.trip.importing.positions import agreed, read_place
 from pathprofile.trip.importing.set_up_words import SetUpWords, role_in_name, role_of
-from pathprofile.trip.importing.text import numbered, split_lines
+from pathprofile.trip.importing.text import check_free_text, numbered, split_lines
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -101,6 +101,7 @@ def read_mail(text: str) -> Iterator[Reading]:
     Entry or Remark
         Lines without any place yield one remark together, at the end.
     """
+    check_free_text(text)
     prose = []
     above = ""
     for number, raw in enumerate(split_lines(text), start=1):

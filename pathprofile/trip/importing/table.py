@@ -17,7 +17,7 @@ from pathprofile.trip.importing.entry import (
     tidy_name,
 )
 from pathprofile.trip.importing.mail import read_line
-from pathprofile.trip.importing.text import split_lines
+from pathprofile.trip.importing.text import check_free_text, split_lines
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -71,6 +71,7 @@ def read_table(text: str) -> Iterator[Reading]:
         header, completed = _completed(header, lines)
         yield from completed
     if header is None:
+        check_free_text(text)
         yield Remark(1, "", "no column headers known; each row read as free text")
         delimiter = _likely_delimiter(lines)
         for row in _rows(lines, 0, delimiter):

@@ -13,10 +13,11 @@ from pathprofile.trip.names import is_plain_text
 if TYPE_CHECKING:
     from typing import BinaryIO
 
-__all__ = ["LARGEST_LIST_BYTES", "decode", "numbered", "read_list", "split_lines"]
+__all__ = ["LARGEST_LIST_BYTES", "check_free_text", "decode", "numbered", "read_list", "split_lines"]
 
 LARGEST_LIST_BYTES = 10_000_000
 MOST_LINES = 500_000
+_MOST_FREE_TEXT = 1_500_000
 _CONTAINERS = {
     b"PK\x03\x04": "a zip container (spreadsheet or packed map): save it as CSV, or unpack it first",
     b"\xd0\xcf\x11\xe0": "an old spreadsheet or document: save it as CSV or text",
@@ -86,6 +87,20 @@ def decode(raw: bytes, name: str) -> tuple[str, list[int]]:
     if text.count("\n") + text.count("\r") > MOST_LINES:
         raise StationError(f"{name}: more than {MOST_LINES} lines; cut it to the stations wanted")
     return text, other
+
+
+def check_free_text(text: str) -> None:
+    """Refuse more running text than can be searched for places in a few seconds.
+
+    Raises
+    ------
+    StationError
+    """
+    if len(text) > _MOST_FREE_TEXT:
+        raise StationError(
+            f"{len(text) / 1e6:.1f} million characters of running text, more than {_MOST_FREE_TEXT / 1e6:g}: "
+            "cut it to the part with stations, or give it column headers"
+        )
 
 
 def numbered(lines: list[int]) -> str:
