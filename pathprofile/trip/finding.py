@@ -11,7 +11,7 @@ __all__ = ["KEYS_OF_A_BOOK", "LARGEST_BOOK_BYTES", "find_book", "read_book_text"
 
 USUAL_NAME = "trip.toml"
 LARGEST_BOOK_BYTES = 20_000_000
-_MOST_MARKS = 500_000
+_MOST_MARKS = 400_000
 KEYS_OF_A_BOOK = {"trip", "my_set_ups", "sites", "stations", "landmarks", "notes"}
 _MARKS_OF_A_BOOK = {"trip", "my_set_ups", "sites", "stations"}
 

@@ -17,7 +17,7 @@ __all__ = ["LARGEST_LIST_BYTES", "check_free_text", "decode", "numbered", "read_
 
 LARGEST_LIST_BYTES = 10_000_000
 MOST_LINES = 500_000
-_MOST_FREE_TEXT = 1_500_000
+_MOST_FREE_TEXT = 1_200_000
 _CONTAINERS = {
     b"PK\x03\x04": "a zip container (spreadsheet or packed map): save it as CSV, or unpack it first",
     b"\xd0\xcf\x11\xe0": "an old spreadsheet or document: save it as CSV or text",
