@@ -257,9 +257,8 @@ class Bombs(Target):
                 tiff(*side, bits=rng.choice((8, 16, 32, 64)), one_strip=rng.random() < 0.5),
             )
         elif rng.random() < 0.2:
-            inner = (
-                "".join(mutate_text(rng, "N46W021.hgt", 3).encode("utf-8", "replace").decode())[:200] or "x"
-            )
+            spoilt = mutate_text(rng, "N46W021.hgt", 3).replace("\0", "")[:200]
+            inner = spoilt.encode("utf-8", "replace").decode() or "x"
             kinds = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED, zipfile.ZIP_LZMA)
             name, content = (
                 "named.zip",
