@@ -27,7 +27,8 @@ _EPSG = re.compile(
     re.IGNORECASE,
 )
 _OUTLINE_POINTS = 20
-_MOST_BYTES = 200 * 2**20
+_FARTHEST = 1e9  # no system counts so far, in whatever unit
+_MOST_BYTES = 16 * 2**20
 
 
 @dataclass(frozen=True)
@@ -157,9 +158,13 @@ def mask_from(content: object, name: str = "mask") -> Mask:
     if not isinstance(content, dict):
         raise LocationError(f"{name} is no GeoJSON object: give polygons")
     crs = _crs_of(content, name)
-    polygons = tuple(
-        tuple(_ring(ring, crs, name) for ring in polygon) for polygon in _polygons(content, name) if polygon
-    )
+    try:
+        found = _polygons(content, name)
+    except RecursionError:
+        raise LocationError(f"{name} is nested too deep: give polygons") from None
+    if not all(isinstance(polygon, list) for polygon in found):
+        raise LocationError(f"{name} has a polygon that is no list of rings: give lists of positions")
+    polygons = tuple(tuple(_ring(ring, crs, name) for ring in polygon) for polygon in found if polygon)
     if not polygons:
         raise LocationError(f"{name} is empty: it holds no polygon; draw the land that may be entered")
     if all(_area(rings[0]) == 0.0 for rings in polygons):
@@ -211,24 +216,28 @@ def _polygons(item: object, name: str) -> list[list[Any]]:
         return [_listed(item, "coordinates", name)]
     if kind == "MultiPolygon":
         return _listed(item, "coordinates", name)
-    raise LocationError(f"{name} holds a {kind!r}: give Polygon or MultiPolygon only")
+    raise LocationError(f"{name} holds a {kind!r:.60}: give Polygon or MultiPolygon only")
 
 
 def _listed(item: dict[str, Any], member: str, name: str) -> list[Any]:
     found = item.get(member)
     if not isinstance(found, list):
-        raise LocationError(f"{name}: a {item['type']!r} without a list of {member}")
+        raise LocationError(f"{name}: a {item['type']!r:.60} without a list of {member}")
     return found
 
 
 def _ring(points: object, crs: str, name: str) -> Floats:
     try:
         ring = np.array([(float(point[0]), float(point[1])) for point in points], np.float64)  # type: ignore[attr-defined]
-    except (TypeError, ValueError, IndexError, KeyError):
+    except (TypeError, ValueError, IndexError, KeyError, OverflowError):
         raise LocationError(f"{name} has a ring that is no list of positions: give x and y of each") from None
     if ring.shape[0] < 3 or not np.isfinite(ring).all():
         raise LocationError(
             f"{name} has a ring of {ring.shape[0]} points: give at least three, and the first again"
+        )
+    if np.abs(ring).max() > _FARTHEST:
+        raise LocationError(
+            f"{name} has a corner at {np.abs(ring).max():g}, which is nowhere on Earth: mend it"
         )
     if (ring[0] != ring[-1]).any():
         ring = np.concatenate([ring, ring[:1]])

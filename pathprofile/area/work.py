@@ -13,7 +13,6 @@ import os
 import signal
 import threading
 import time
-import zipfile
 from collections import deque
 from collections.abc import Mapping
 from concurrent.futures import FIRST_COMPLETED, wait
@@ -60,6 +59,7 @@ __all__ = [
 CACHE_BYTES = 256 * 2**20
 """Most memory for decoded ground in one process."""
 _QUEUED_A_WORKER = 2
+_DIGEST_BYTES = 32
 
 
 class Task(Protocol):
@@ -284,8 +284,8 @@ class PieceStore:
 
     Notes
     -----
-    A file is written beside its place and moved there, so that it is whole or absent. A damaged one is
-    done again.
+    A file is written beside its place and moved there, so that it is whole or absent, and ends with a digest
+    of what comes before. A damaged one is done again.
     """
 
     def __init__(self, folder: Path | str, terrain: TerrainStore) -> None:
@@ -306,20 +306,24 @@ class PieceStore:
         path = self._path(task, piece)
         self._others.discard(path.name)
         try:
-            # by way of memory: the reader leaves damaged files open
-            with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as file:
-                return {name: file[name] for name in file.files}
+            raw = path.read_bytes()
         except FileNotFoundError:
             return None
-        except (OSError, ValueError, EOFError, TypeError, zipfile.BadZipFile):  # TypeError: a lone array
+        except OSError:
+            raw = b""
+        content, digest = raw[:-_DIGEST_BYTES], raw[-_DIGEST_BYTES:]
+        if hashlib.sha256(content).digest() != digest:
             self._damaged += 1
             return None
+        with np.load(io.BytesIO(content), allow_pickle=False) as file:
+            return {name: file[name] for name in file.files}
 
     def save(self, task: Task, piece: object, result: Arrays) -> None:
         """Keep the result of a piece."""
         content = io.BytesIO()
         np.savez(content, allow_pickle=False, **result)
-        write_atomically(self._path(task, piece), content.getvalue())
+        whole = content.getvalue()
+        write_atomically(self._path(task, piece), whole + hashlib.sha256(whole).digest())
 
     @property
     def notes(self) -> tuple[str, ...]:

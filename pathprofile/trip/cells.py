@@ -266,7 +266,9 @@ def _ground_of(ends: list[_Places]) -> tuple[GroundPoints, list[str]]:
         )
         without = "".join(f", {number} {why} left out" for number, why in left if number)
         notes.append(f"{end.parties[0].station.name}: {count} point{'s' * (count > 1)} of the area{without}")
-    ground = ends[1].ground or ends[0].ground
+    # An area of one point is paired with every point of the other, whose heights then tell odds apart.
+    ground = ends[0].ground if ends[1].ground is None or len(ends[1].parties) == 1 else ends[1].ground
+    ground = ground or ends[1].ground
     if ground is None:
         raise OutOfRangeError("both places are points: a link over an area needs a locator")
     return ground, notes

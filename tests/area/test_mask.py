@@ -138,9 +138,23 @@ class TestCoordinateSystems:
         with pytest.raises(LocationError, match=reason):
             mask_from({**polygon(box(10.0, 45.0, 11.0, 46.0)), "crs": crs})
 
+    def test_metres_beyond_any_system(self) -> None:
+        content = polygon([[1e300, 0.0], [0.0, 1e300], [1.0, 1.0]])
+        content["crs"] = {"type": "name", "properties": {"name": "EPSG:25832"}}
+        with pytest.raises(LocationError, match=r"a corner at 1e\+300, which is nowhere on Earth"):
+            mask_from(content)
+
     def test_metres_without_a_name(self) -> None:
         with pytest.raises(LocationError, match=r"610000 5.02e\+06, which is no longitude and latitude"):
             mask_from(polygon(box(600_000.0, 5_000_000.0, 610_000.0, 5_020_000.0)))
+
+
+def nested(depth: int) -> dict[str, Any]:
+    """Collections within collections."""
+    content: dict[str, Any] = polygon(box(10.0, 45.0, 11.0, 46.0))
+    for _ in range(depth):
+        content = {"type": "GeometryCollection", "geometries": [content]}
+    return content
 
 
 class TestBadInput:
@@ -157,6 +171,10 @@ class TestBadInput:
             (polygon([["a", 2.0], [2.0, 2.0], [2.0, 3.0]]), "no list of positions"),
             ({"type": "Polygon", "coordinates": [5]}, "no list of positions"),
             ([1, 2], "no GeoJSON object"),
+            ({"type": "MultiPolygon", "coordinates": [5]}, "a polygon that is no list of rings"),
+            (polygon([[1.0, 10**400], [2.0, 2.0], [2.0, 3.0]]), "no list of positions"),
+            ({"type": "x" * 5000}, "holds a 'x{50,60}: give Polygon"),
+            (nested(3000), "nested too deep"),
         ],
     )
     def test_content(self, content: object, reason: str) -> None:

@@ -144,6 +144,14 @@ class TestKept:
             0: 1.0
         }
 
+    def test_a_flipped_bit_is_damage(self, tmp_path: Path, island: TerrainStore) -> None:
+        list(run_pieces(Square(2.0, []), [1.0], island, store=PieceStore(tmp_path, island)))
+        (file,) = tmp_path.glob("piece-*.npz")
+        whole = file.read_bytes()
+        for at in range(0, len(whole), 7):
+            file.write_bytes(whole[:at] + bytes([whole[at] ^ 4]) + whole[at + 1 :])
+            assert PieceStore(tmp_path, island).load(Square(2.0, []), 1.0) is None
+
     def test_folder_that_cannot_be(self, tmp_path: Path, island: TerrainStore) -> None:
         (tmp_path / "file").touch()
         with pytest.raises(OutputError, match="choose another folder"):

@@ -197,6 +197,13 @@ def test_two_areas_are_paired_point_by_point(island, islander, terms):
     assert sum("points of the area" in note for note in found.notes) == 2
 
 
+def test_an_area_of_one_point_is_paired_with_every_point_of_the_other(island, islander, terms):
+    spot = replace(islander("Marsh End"), location=parse_location("27T WM 04813 27104"))
+    found = answer_pair(islander("Gull Tor", 6), spot, island, terms)
+    assert found.cell is not None
+    assert found.cell.chance.size == found.cell.ground_m.size >= 49
+
+
 def test_the_question_names_the_height_that_tells_odds_apart():
     ground_m = np.linspace(20.0, 220.0, 49)
     chance = np.where(ground_m < 120.0, 0.1, 0.8)
