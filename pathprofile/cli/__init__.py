@@ -43,6 +43,8 @@ def main(arguments: list[str] | None = None) -> None:
 
 
 def _run(given: list[str]) -> int:
+    # Models need no plugins: looking for them reads every installed package, and would run code of theirs.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")
     from pathprofile.cli.app import app
 
     result = app(args=given, prog_name="pathprofile", standalone_mode=False)

@@ -130,3 +130,16 @@ def test_names_with_spaces_and_letters_of_all_scripts(
     assert json.loads(ran.stdout)["schema"].startswith("pathprofile.")
     made = [path.name for path in work.iterdir()]
     assert made == ["Карта 1.png"]
+
+
+def test_plugins_of_other_packages_are_not_run(run: Callable, tmp_path: Path, dem: str) -> None:
+    """Any installed package may offer itself to the library behind our models; none is asked."""
+    other = tmp_path / "other"
+    info = other / "other-1.0.dist-info"
+    info.mkdir(parents=True)
+    (info / "METADATA").write_text("Metadata-Version: 2.1\nName: other\nVersion: 1.0\n", encoding="utf-8")
+    (info / "entry_points.txt").write_text("[pydantic]\nother = other_plugin:plugin\n", encoding="utf-8")
+    (other / "other_plugin.py").write_text("raise SystemExit('the plugin ran')\n", encoding="utf-8")
+    ran = run(*PATH, "--dem", dem, PYTHONPATH=str(other))
+    assert (ran.returncode, ran.stderr) == (0, "")
+    assert VERDICT in ran.stdout
