@@ -20,11 +20,13 @@ if TYPE_CHECKING:
     from pathprofile.places import Location
     from pathprofile.station import SetUp, Station
     from pathprofile.terrain.store import TerrainStore
+    from pathprofile.trip.book import Book
 
 __all__ = [
     "atmosphere_of",
     "check_output",
     "compile_cache",
+    "contact_day",
     "day",
     "distance_or_none",
     "elevation_paths",
@@ -58,6 +60,13 @@ def day(text: str | None) -> dt.date:
         return dt.date.fromisoformat(text)
     except ValueError:
         raise OutOfRangeError(f"date {text!r}: give a day as 2026-06-14") from None
+
+
+def contact_day(text: str | None, book: Book | None) -> dt.date:
+    """Day of the contact: as given, else the trip's own, else today; one rule, so that all pages agree."""
+    if text is None and book is not None and book.trip.date is not None:
+        return book.trip.date
+    return day(text)
 
 
 def height_or_none(text: str | None, *, lowest_m: float = 0.0) -> float | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -159,7 +160,7 @@ def coverage(
                 places=landmarks(you.location, stations),
                 mode=MODES[link.mode].label,
                 terrain=", ".join(sorted(tiles)[:3]),
-                date=asked.day(date),
+                date=asked.contact_day(date, the_book),
             )
     parts = shares(verdict)
     if as_json:
@@ -167,8 +168,13 @@ def coverage(
 
         typer.echo(to_json(_document(found, parts, needs, table)))
     else:
-        said = ", ".join(f"{word} {share:.0%}" for word, share in parts.items())
-        typer.echo(f"Of the ground within {float(found.distance_m[-1]) / 1000:.0f} km: {said}.")
+        from pathprofile.draw import coverage_words as words
+        from pathprofile.station.catalogue import MODES
+
+        reach = words.reach(float(found.distance_m[-1]))
+        said = [f"{words.headline(verdict)}, out to {reach} from {found.site.label}."]
+        said += [*words.sentences(found, verdict, needs), words.set_up(found, MODES[link.mode].label)]
+        typer.echo("\n".join(textwrap.fill(line, 79) for line in said))
         for label, path in (("Map", chart), ("Raster", raster)):
             if path is not None:
                 typer.echo(f"{label}: {path}")

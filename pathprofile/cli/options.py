@@ -101,7 +101,12 @@ Chart = Annotated[str | None, _own("--chart", "Draw the picture into this file: 
 Json = Annotated[bool, typer.Option("--json", help="Print the whole result as JSON instead of text.")]
 Quiet = Annotated[bool, typer.Option("--quiet", help="Keep warnings to yourself.")]
 Date = Annotated[
-    str | None, _own("--date", "Day of the contact, for magnetic north. Default: today.", "YYYY-MM-DD")
+    str | None,
+    _own(
+        "--date",
+        "Day of the contact, for magnetic north. Default: the trip's day with a book, else today.",
+        "YYYY-MM-DD",
+    ),
 ]
 
 PathSigma = Annotated[

@@ -14,7 +14,6 @@ import typer
 from pathprofile.errors import OutputError, StationError
 
 if TYPE_CHECKING:
-    import datetime as dt
     from collections.abc import Callable, Iterable, Sequence
 
     from pathprofile.contact import Contact, Party
@@ -61,7 +60,7 @@ def outing(
     StationError
         When there is no book, or it names no station.
     """
-    from pathprofile.cli.asked import day
+    from pathprofile.cli.asked import contact_day
     from pathprofile.cli.parties import book_in_use
     from pathprofile.station.catalogue import mode_name
     from pathprofile.trip.from_book import site_party, station_party, terms_of
@@ -72,7 +71,7 @@ def outing(
         raise StationError(
             "no trip book: give --book FILE, or write one with 'pathprofile new trip.toml' and fill it in"
         )
-    when: dt.date = book.trip.date if date is None and book.trip.date is not None else day(date)
+    when = contact_day(date, book)
     wanted: tuple[Any, ...] = ()
     if bands or modes:
         wanted = wanted_modes(

@@ -10,6 +10,7 @@ import typer
 from pathprofile.cli import options
 
 if TYPE_CHECKING:
+    import datetime as dt
     from collections.abc import Callable
 
     from pathprofile.contact import Contact, Party
@@ -73,10 +74,12 @@ def reach(
 
     asked.check_output(chart, CHART_SUFFIXES)
     frequency_mhz = parse_frequency_mhz(frequency)
+    the_book = book_in_use(book, quiet=quiet)
+    when = asked.contact_day(date, the_book)
     sides = parties(
         from_place,
         to_place,
-        book_in_use(book, quiet=quiet),
+        the_book,
         frequency_mhz,
         mode=mode,
         polarization=polarization,
@@ -109,7 +112,7 @@ def reach(
         if any(end.cell is not None or end.uncertainty_m > _A_POINT_M for end in ends):
             from pathprofile.trip.placed import placed_contact  # what areas need loads slowly
 
-            if _only_directions(sides.you, sides.them, as_json=as_json, chart=chart):
+            if _only_directions(sides.you, sides.them, when, as_json=as_json, chart=chart):
                 return
             answer = placed_contact
         try:
@@ -117,7 +120,7 @@ def reach(
                 sides.you,
                 sides.them,
                 terrain,
-                date=asked.day(date),
+                date=when,
                 frequency_mhz=frequency_mhz,
                 mode=mode,
                 atmosphere=air,
@@ -132,9 +135,9 @@ def reach(
         deliver(found, terrain, chart=chart, as_json=as_json, quiet=quiet, with_k=sweep_k)
 
 
-def _only_directions(you: Party, them: Party, *, as_json: bool, chart: str | None) -> bool:
+def _only_directions(you: Party, them: Party, when: dt.date, *, as_json: bool, chart: str | None) -> bool:
     """Answer with directions alone where a place is too vague for anything else."""
-    from pathprofile.geodesy import inverse
+    from pathprofile.geodesy import declination, inverse
     from pathprofile.trip.areas import direction_span, too_vague
 
     reasons = [reason for party in (you, them) if (reason := too_vague(party.location)) is not None]
@@ -142,11 +145,17 @@ def _only_directions(you: Party, them: Party, *, as_json: bool, chart: str | Non
         return False
     here, there = you.location, them.location
     leg = inverse(here.latitude_deg, here.longitude_deg, there.latitude_deg, there.longitude_deg)
+    north = declination(here.latitude_deg, here.longitude_deg, when).declination_deg
+    magnetic_deg = (leg.azimuth_deg - north) % 360.0
     span = direction_span(here, there)
     if as_json:
         from pathprofile.export.reach_json import to_json
 
-        path = {"distance_m": leg.distance_m, "azimuth_deg": leg.azimuth_deg}
+        path = {
+            "distance_m": leg.distance_m,
+            "azimuth_deg": leg.azimuth_deg,
+            "magnetic_azimuth_deg": magnetic_deg,
+        }
         typer.echo(
             to_json(
                 {
@@ -159,7 +168,10 @@ def _only_directions(you: Party, them: Party, *, as_json: bool, chart: str | Non
         )
     else:
         typer.echo(f"NO VERDICT: {'; '.join(reasons)}.")
-        typer.echo(f"To its middle {leg.distance_m / 1000:.0f} km, {leg.azimuth_deg:03.0f} true.")
+        typer.echo(
+            f"To its middle {leg.distance_m / 1000:.0f} km, point {round(magnetic_deg) % 360:03d} magnetic "
+            f"({round(leg.azimuth_deg) % 360:03d} true)."
+        )
         if span is not None:
             typer.echo(f"All of it: {span.text} (true).")
     if chart is not None:

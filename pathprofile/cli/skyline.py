@@ -45,7 +45,7 @@ def skyline(
     height_m = asked.height_or_none(from_height) or (
         max(stated) if stated else default_number("antenna height")
     )
-    when = asked.day(date)
+    when = asked.contact_day(date, the_book)
     north = declination(you.location.latitude_deg, you.location.longitude_deg, when)
     folders = dem or ([str(folder) for folder in the_book.tile_folders()] if the_book else None)
     with asked.open_terrain(folders) as terrain:
@@ -91,7 +91,7 @@ def skyline(
 
         typer.echo(skyline_csv(found, declination_deg=north.declination_deg), nl=False)
     else:
-        _say(found, stations)
+        _say(found, stations, north.declination_deg)
         if chart is not None:
             typer.echo(f"Picture: {chart}")
     for note in found.notes:
@@ -118,18 +118,22 @@ def _marks(book: Any, site: Any, terrain: Any, landmarks: Any) -> list[tuple[Any
     return found
 
 
-def _say(found: Any, stations: list[Any]) -> None:
-    """Eight directions, then the stations."""
-    typer.echo(f"{'true':>6}{'horizon':>10}{'km':>8}")
+def _say(found: Any, stations: list[Any], declination_deg: float) -> None:
+    """Sixteen directions, then the stations."""
+    typer.echo(f"{'true':>6}{'mag':>6}{'horizon':>10}{'km':>8}")
+
+    def both(true_deg: float) -> str:
+        return f"{round(true_deg) % 360:>6}{round(true_deg - declination_deg) % 360:>6}"
+
     count = found.azimuth_deg.size
     for index in range(0, count, max(1, count // 16)):
         typer.echo(
-            f"{found.azimuth_deg[index]:>6.0f}{found.elevation_deg[index]:>9.2f}°"
+            f"{both(found.azimuth_deg[index])}{found.elevation_deg[index]:>9.2f}°"
             f"{found.distance_m[index] / 1000:>8.1f}"
         )
-    words = {"above": "above the horizon", "below": "below the horizon", "before": "before the horizon"}
+    words = {"above": "above the horizon", "below": "below the horizon", "before": "nearer than the horizon"}
     for each in stations:
         typer.echo(
-            f"{each.landmark.azimuth_deg:>6.0f}  {each.landmark.name}: {each.elevation_deg:.2f}°, "
+            f"{both(each.landmark.azimuth_deg)}  {each.landmark.name}: {each.elevation_deg:.2f}°, "
             f"{words.get(each.stands, 'unknown')}"
         )
