@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathprofile.changes.distance import distance_to_keep_m
 from pathprofile.changes.equipment import equipment_changes
 from pathprofile.changes.ranking import Change, Changes, what_would_change
 from pathprofile.changes.spots import NOT_CHECKED, Spot, better_spots
@@ -12,6 +13,7 @@ __all__ = [
     "Changes",
     "Spot",
     "better_spots",
+    "distance_to_keep_m",
     "equipment_changes",
     "what_would_change",
 ]

@@ -6,9 +6,11 @@ import math
 import textwrap
 from typing import TYPE_CHECKING
 
+from pathprofile.changes.distance import distance_to_keep_m
 from pathprofile.changes.spots import NOT_CHECKED
 from pathprofile.link.cautions import CONDITIONAL
 from pathprofile.link.evaluate import default_spread
+from pathprofile.link.exposure import rounded_up
 from pathprofile.station.catalogue import MODES
 
 if TYPE_CHECKING:
@@ -27,7 +29,6 @@ __all__ = [
     "margin_line",
     "parted_lines",
     "picture_caution",
-    "rounded_up",
     "sight_sentence",
 ]
 
@@ -65,7 +66,10 @@ def answer_lines(contact: Contact, changes: Changes | None = None, *, below: int
         ),
         *_budget_lines(contact),
     ]
-    caution, remarks = _wrapped(_caution(contact)), [*contact.doubts, *_notes(contact), _assumed(contact)]
+    caution, remarks = (
+        _wrapped(_caution(contact, changes)),
+        [*contact.doubts, *_notes(contact), _assumed(contact)],
+    )
     grave, other = _wrapped_all(*_grave(contact)), _wrapped(_other_modes(contact, ()))
     offered = 0 if changes is None or link.pair.verdict.word == "solid" else _MOST_CHANGES
 
@@ -84,7 +88,7 @@ def answer_lines(contact: Contact, changes: Changes | None = None, *, below: int
         *_wrapped(_other_modes(contact, told)),
         *grave,
         *_wrapped(" ".join(remarks)),
-        *_wrapped(_caution(contact, told)),
+        *_wrapped(_caution(contact, changes)),
     ]
 
 
@@ -365,29 +369,14 @@ def _notes(contact: Contact) -> list[str]:
     return parted + [remark for remark in remarks if not (parted and remark.startswith("The methods part"))]
 
 
-def rounded_up(distance_m: float) -> float:
-    """Distance to keep, in tenths of a metre and never less than it is."""
-    return max(math.ceil(distance_m * 10.0 - 1e-9) / 10.0, 0.1)
-
-
 def _grave(contact: Contact) -> list[str]:
     """Warnings that no answer should be read without."""
     return [text for text in contact.reach.warnings if text.startswith("DOUBTFUL")]
 
 
-def _keep_m(contact: Contact, told: Sequence[Change] = ()) -> float | None:
-    """Distance to keep from your antenna for whatever the same screen offers; None where none is given."""
-    link = contact.link
-    if link.you.receive_only or link.you.handheld:
-        return None
-    rows = [row.keep_m for row in contact.modes if row.band == link.you.band or row.mode == link.mode]
-    distances = [link.exposure[0].keep_m, *rows, *(change.keep_m for change in told)]
-    return max((each for each in distances if each is not None), default=None)
-
-
-def picture_caution(contact: Contact) -> str:
+def picture_caution(contact: Contact, changes: Changes | None = None) -> str:
     """Caution in one line of a picture."""
-    keep_m = _keep_m(contact)
+    keep_m = distance_to_keep_m(contact, changes)
     keep = "" if keep_m is None else f"Keep {rounded_up(keep_m):.1f} m off; "
     if contact.link.you.handheld:
         keep = "Hold it off the head; "
@@ -395,8 +384,8 @@ def picture_caution(contact: Contact) -> str:
     return text[0].upper() + text[1:]
 
 
-def _caution(contact: Contact, told: Sequence[Change] = ()) -> str:
-    keep_m = _keep_m(contact, told)
+def _caution(contact: Contact, changes: Changes | None = None) -> str:
+    keep_m = distance_to_keep_m(contact, changes)
     keep = "" if keep_m is None else f"keep {rounded_up(keep_m):.1f} m from the antenna; "
     if contact.link.you.handheld:
         keep = "hold it off the head: follow the radio's manual; "

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     import datetime as dt
     from collections.abc import Callable
 
+    from pathprofile.changes import Changes
     from pathprofile.contact import Contact, Party
     from pathprofile.terrain.store import TerrainStore
 
@@ -203,7 +204,7 @@ def deliver(
     changes = what_would_change(found, terrain)
     steps = sweep_k(found.reach) if with_k else ()
     if chart is not None:
-        draw(found, chart)
+        draw(found, chart, changes)
     if as_json:
         from pathprofile.export.contact_json import contact_document
         from pathprofile.export.reach_json import to_json
@@ -227,7 +228,7 @@ def deliver(
             typer.echo(f"warning: {text}", err=True)
 
 
-def draw(found: Contact, chart: str) -> None:
+def draw(found: Contact, chart: str, changes: Changes | None = None) -> None:
     """Draw the picture of one contact into a file."""
     from pathprofile.cli.answer import headline, margin_line, parted_lines, picture_caution
     from pathprofile.draw.path_chart import save_path_chart
@@ -244,7 +245,7 @@ def draw(found: Contact, chart: str) -> None:
             *parted_lines(found),
             *(text for text in found.doubts if "is an area" in text),
         ),
-        caution=picture_caution(found),
+        caution=picture_caution(found, changes),
     )
 
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from pathprofile.changes import distance_to_keep_m
 from pathprofile.export.reach_json import reach_document
+from pathprofile.link.exposure import exposures_by_set_up, rounded_up
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -12,6 +14,7 @@ if TYPE_CHECKING:
     from pathprofile.changes import Change, Changes
     from pathprofile.contact import Contact
     from pathprofile.link.evaluate import Direction, ModeRow
+    from pathprofile.link.exposure import Exposure
 
 __all__ = ["contact_document"]
 
@@ -63,16 +66,8 @@ def contact_document(
         for item in link.assumed
     ]
     document["exposure"] = [
-        {
-            "station": item.station,
-            "eirp_w": item.eirp_w,
-            "duty": item.duty,
-            "keep_m": item.keep_m,
-            "fcc_m": item.fcc_m,
-            "icnirp_m": item.icnirp_m,
-            "words": item.words,
-        }
-        for item in link.exposure
+        _exposure(link.exposure[0], distance_to_keep_m(contact, changes), " and the changes offered"),
+        _exposure(link.exposure[1], _their_distance_m(contact)),
     ]
     document["cautions"] = list(link.cautions)
     document["notes"] = list(link.notes)
@@ -141,7 +136,36 @@ def _change(change: Change) -> dict[str, Any]:
         "chance": change.chance,
         "verdict": change.verdict.word,
         "note": change.note or None,
+        "keep_m": change.keep_m,
     }
+
+
+def _exposure(one: Exposure, keep_m: float | None, also: str = "") -> dict[str, Any]:
+    """``keep_m`` covers all that the answer offers; what holds for the mode alone stands apart."""
+    words = (
+        one.words
+        if keep_m is None
+        else f"Keep {rounded_up(keep_m):.1f} m from the antenna at {one.station}: covers every mode of the "
+        f"set-up{also} (far-field estimate, not a legal assessment; local rules prevail)."
+    )
+    return {
+        "station": one.station,
+        "keep_m": keep_m,
+        "words": words,
+        "eirp_w": one.eirp_w,
+        "in_this_mode": {
+            "mode": one.mode,
+            "duty": one.duty,
+            "keep_m": one.keep_m,
+            "fcc_m": one.fcc_m,
+            "icnirp_m": one.icnirp_m,
+        },
+    }
+
+
+def _their_distance_m(contact: Contact) -> float | None:
+    found = exposures_by_set_up(contact.them.station, [contact.link.frequency_mhz])
+    return None if contact.link.them.handheld else max((one.keep_m or 0.0 for one in found), default=None)
 
 
 def _versions() -> dict[str, str]:

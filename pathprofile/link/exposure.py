@@ -14,12 +14,30 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from pathprofile.errors import OutOfRangeError
-from pathprofile.station.catalogue import HIGHEST_MHZ, LOWEST_MHZ
+from pathprofile.link.ends import NoFit, equip
+from pathprofile.station.catalogue import HIGHEST_MHZ, LOWEST_MHZ, MODES
 
 if TYPE_CHECKING:
-    from pathprofile.link.ends import End
+    from collections.abc import Iterable
 
-__all__ = ["Exposure", "exposure", "fcc_limit_w_m2", "icnirp_limit_w_m2", "safe_distance_m"]
+    from pathprofile.link.ends import End
+    from pathprofile.station import Station
+
+__all__ = [
+    "HANDHELD_WORDS",
+    "Exposure",
+    "exposure",
+    "exposures_by_set_up",
+    "fcc_limit_w_m2",
+    "icnirp_limit_w_m2",
+    "rounded_up",
+    "safe_distance_m",
+]
+
+HANDHELD_WORDS: Final = (
+    "Handheld: do not hold it against the head or body when sending: follow the radio's manual "
+    "(no distance is given: the far-field estimate does not hold there)."
+)
 
 GROUND_REFLECTION: Final = 2.56
 
@@ -28,7 +46,8 @@ GROUND_REFLECTION: Final = 2.56
 class Exposure:
     """Distances in front of the antenna at which the limits for the general public are met [m].
 
-    ``keep_m`` is the larger of both; None for a handheld, to which the far field says nothing.
+    ``keep_m`` is the larger of both; None for a handheld, to which the far field says nothing. All of it
+    holds for ``mode`` at ``power_w`` on ``antenna``; see `exposures_by_set_up` for every mode of a set-up.
     """
 
     station: str
@@ -38,6 +57,10 @@ class Exposure:
     icnirp_m: float | None
     keep_m: float | None
     words: str
+    mode: str
+    power_w: float
+    line_loss_db: float
+    antenna: str
 
 
 def fcc_limit_w_m2(frequency_mhz: float) -> float:
@@ -102,18 +125,62 @@ def exposure(end: End) -> Exposure:
             f"exposure at {frequency_mhz:g} MHz: accepted {LOWEST_MHZ:g} to {HIGHEST_MHZ:g} MHz"
         )
     eirp_w = end.power_w * 10 ** ((end.gain_dbi - end.line_loss_db) / 10)
-    if end.handheld:
+    fcc_m = icnirp_m = keep_m = None
+    words = HANDHELD_WORDS
+    if not end.handheld:
+        fcc_m = safe_distance_m(eirp_w, end.duty, fcc_limit_w_m2(frequency_mhz))
+        icnirp_m = safe_distance_m(eirp_w, end.duty, icnirp_limit_w_m2(frequency_mhz))
+        keep_m = max(fcc_m, icnirp_m)
         words = (
-            "Handheld: do not hold it against the head or body when sending: follow the radio's manual "
-            "(no distance is given: the far-field estimate does not hold there)."
+            f"Keep {rounded_up(keep_m):.1f} m from the antenna at {end.station} at {end.power_w:g} W in "
+            f"{MODES[end.mode].label}, duty {end.duty:g} "
+            "(far-field estimate, not a legal assessment; local rules prevail)."
         )
-        return Exposure(end.station, eirp_w, end.duty, None, None, None, words)
-    fcc_m = safe_distance_m(eirp_w, end.duty, fcc_limit_w_m2(frequency_mhz))
-    icnirp_m = safe_distance_m(eirp_w, end.duty, icnirp_limit_w_m2(frequency_mhz))
-    keep_m = max(fcc_m, icnirp_m)
-    shown_m = math.ceil(keep_m * 10.0) / 10.0
-    words = (
-        f"Keep {shown_m:.1f} m from the antenna at {end.station} at {end.power_w:g} W, duty {end.duty:g} "
-        "(far-field estimate, not a legal assessment; local rules prevail)."
+    return Exposure(
+        station=end.station,
+        eirp_w=eirp_w,
+        duty=end.duty,
+        fcc_m=fcc_m,
+        icnirp_m=icnirp_m,
+        keep_m=keep_m,
+        words=words,
+        mode=end.mode,
+        power_w=end.power_w,
+        line_loss_db=end.line_loss_db,
+        antenna=end.antenna,
     )
-    return Exposure(end.station, eirp_w, end.duty, fcc_m, icnirp_m, keep_m, words)
+
+
+def rounded_up(distance_m: float) -> float:
+    """Distance to keep, in tenths of a metre and never less than it is."""
+    return max(math.ceil(distance_m * 10.0 - 1e-9) / 10.0, 0.1)
+
+
+def exposures_by_set_up(station: Station, frequencies_mhz: Iterable[float]) -> tuple[Exposure, ...]:
+    """Most distance that any mode asks for, once for each antenna and power of a station.
+
+    Who plans in SSB may well answer in FM, which sends all the time: a distance for one mode is not enough.
+
+    Parameters
+    ----------
+    station : Station
+    frequencies_mhz : iterable of float
+        Frequencies that come into question, 30 to 3000 [MHz].
+
+    Returns
+    -------
+    tuple of Exposure
+        The farthest first, handhelds last; in each the mode that asks for most. Empty where the station has
+        nothing for those frequencies.
+    """
+    found: dict[tuple[str, float], Exposure] = {}
+    for frequency_mhz in frequencies_mhz:
+        for mode in MODES:
+            end = equip(station, frequency_mhz, mode)
+            if isinstance(end, NoFit):
+                continue
+            one = exposure(end)
+            before = found.get((one.antenna, one.power_w))
+            if before is None or (one.keep_m or 0.0) > (before.keep_m or 0.0):
+                found[one.antenna, one.power_w] = one
+    return tuple(sorted(found.values(), key=lambda one: -(one.keep_m or 0.0)))

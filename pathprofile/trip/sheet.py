@@ -10,6 +10,7 @@ from pathprofile.changes import what_would_change
 from pathprofile.errors import StationError
 from pathprofile.geodesy import sunrise_utc, sunset_utc
 from pathprofile.link.cautions import CAUTIONS, CONDITIONAL
+from pathprofile.link.exposure import exposures_by_set_up
 from pathprofile.places import notations
 from pathprofile.propagation.methods import METHOD_NAMES
 from pathprofile.trip.sheet_aiming import (
@@ -130,7 +131,8 @@ class Sheet:
     mast_heights_m : tuple of float
         For which margins are stored.
     exposure : tuple of Exposure
-        One for each power and duty of one's own, over the antenna with most to keep; the farthest first.
+        One a set-up of one's own on the frequencies called, in the mode that asks for most distance; the
+        farthest first, handhelds last.
     left_out : tuple of (str, str)
         Stations that were wanted and are not on the sheet, with the reason.
     """
@@ -330,14 +332,11 @@ def _next_best(contact: Contact) -> NextBest:
 
 
 def _exposure(contacts: Sequence[Contact]) -> tuple[Exposure, ...]:
-    found: dict[tuple[float, float], Exposure] = {}
-    for contact in contacts:
-        one, you = contact.link.exposure[0], contact.link.you
-        before = found.get((you.power_w, you.duty))
-        farther = before is None or (one.keep_m or 0.0) > (before.keep_m or 0.0)
-        if contact.link.out is not None and farther:
-            found[you.power_w, you.duty] = one
-    return tuple(sorted(found.values(), key=lambda exposure: -(exposure.keep_m or 0.0)))
+    asked = [each for each in contacts if each.link.out is not None]
+    if not asked:
+        return ()
+    frequencies = dict.fromkeys(each.link.frequency_mhz for each in asked)
+    return exposures_by_set_up(asked[0].you.station, frequencies)
 
 
 def _sources(contacts: Sequence[Contact], book_digest: str | None) -> Sources:

@@ -275,7 +275,16 @@ def test_the_distance_to_keep_covers_what_the_screen_offers(reach: Callable) -> 
         assert (
             max(least_m, beam_m) <= kept_m(told) <= max(least_m, beam_m) * 2.3 + 0.1
         )  # 25 W to 50 W and more
-        assert kept_m(told) > found["exposure"][0]["keep_m"]
+        assert kept_m(told) > found["exposure"][0]["in_this_mode"]["keep_m"]
+
+
+def test_screen_picture_and_json_keep_the_same_distance(reach: Callable, tmp_path: Path) -> None:
+    words = ("--from-power", "5")  # marginal: more power is offered
+    shown_m = kept_m(reach(*words, "--chart", str(tmp_path / "path.svg")).answer())
+    kept = json.loads(reach("--json", *words).answer())["exposure"][0]
+    assert shown_m - 0.1 < kept["keep_m"] <= shown_m
+    assert kept["words"].startswith(f"Keep {shown_m:.1f} m from the antenna")
+    assert f"Keep {shown_m:.1f} m off" in (tmp_path / "path.svg").read_text(encoding="utf-8")
 
 
 def test_a_handheld_has_words_of_its_own_and_no_mast(reach: Callable) -> None:

@@ -3,7 +3,15 @@ import math
 import pytest
 
 from pathprofile.errors import OutOfRangeError
-from pathprofile.link.exposure import exposure, fcc_limit_w_m2, icnirp_limit_w_m2, safe_distance_m
+from pathprofile.link.exposure import (
+    exposure,
+    exposures_by_set_up,
+    fcc_limit_w_m2,
+    icnirp_limit_w_m2,
+    rounded_up,
+    safe_distance_m,
+)
+from pathprofile.station import Station
 
 
 @pytest.mark.parametrize(
@@ -66,6 +74,31 @@ def test_no_distance_for_a_handheld(make_end) -> None:
     assert found.keep_m is None
     assert "do not hold it against the head" in found.words
     assert "follow the radio's manual" in found.words
+
+
+def test_a_set_up_keeps_the_distance_of_its_longest_sending_mode() -> None:
+    """Duty 0.2 in SSB, 1 in FM (47 CFR 1.1310 averages over time): √5 farther than planned in SSB."""
+    beam = {
+        "bands": ["2 m"], "power_w": 10, "antenna": {"gain_dbi": 12.0}, "feedline": {"loss_db": 0.0},
+        "height_m": 4,
+    }  # fmt: skip
+    stub = {"bands": ["70 cm"], "modes": ["fm"], "power_w": 5, "antenna": {"kind": "handheld stub"}}
+    station = Station.read({"name": "Gull Tor", "place": "46.2 -21.3", "set_ups": [beam, stub]})
+    by_beam, by_stub = exposures_by_set_up(station, [144.3, 433.5, 144.3])
+    # by hand: 10 W and 12 dBi are 158.5 W; sqrt(2.56 * 158.5 / (4 pi 2)) = 4.02 m
+    assert by_beam.keep_m == pytest.approx(4.02, abs=0.01)
+    assert (by_beam.mode, by_beam.duty, by_beam.power_w) == ("fm", 1.0, 10.0)
+    assert "in FM, duty 1" in by_beam.words
+    assert (by_stub.keep_m, by_stub.power_w) == (None, 5.0)
+    named = {"name": "Gull Tor", "place": "46.2 -21.3"}
+    only_ssb = Station.read({**named, "set_ups": [beam | {"modes": ["ssb"]}]})
+    (alone,) = exposures_by_set_up(only_ssb, [144.3])
+    assert alone.keep_m == pytest.approx(4.02 / math.sqrt(5.0), abs=0.01)
+    assert exposures_by_set_up(only_ssb, [433.5]) == ()
+
+
+def test_distances_are_never_rounded_down() -> None:
+    assert [rounded_up(each) for each in (1.41, 1.5, 3.2000001, 0.0)] == [1.5, 1.5, 3.3, 0.1]
 
 
 @pytest.mark.parametrize("bad", [(-1.0, 1.0, 2.0), (1.0, 1.1, 2.0), (1.0, 1.0, 0.0), (math.nan, 1.0, 2.0)])
