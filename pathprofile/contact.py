@@ -271,6 +271,7 @@ def link_over(
     surroundings: Surroundings | None = None,
     spread: Spread | None = None,
     odds_only: bool = False,
+    path: Reach | None = None,
 ) -> tuple[Reach, Link]:
     """Path and link over ground surveyed before, by the deciding methods only.
 
@@ -284,6 +285,8 @@ def link_over(
         As for `contact`.
     odds_only : bool
         Without the obstacles, where nobody asks what stands in the way.
+    path : Reach, optional
+        The path, where a mode that asks the same of it was answered before.
 
     Returns
     -------
@@ -296,7 +299,7 @@ def link_over(
     OutOfRangeError
         As for `pathprofile.reach.assess`.
     """
-    reach = assess(
+    reach = path or assess(
         found,
         frequency_mhz=your_end.frequency_mhz,
         from_antenna_agl_m=your_end.height_m,

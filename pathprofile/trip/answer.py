@@ -190,10 +190,7 @@ def answer_pair(you: Party, them: Party, terrain: TerrainStore, terms: Terms) ->
         found = cell_odds(you, them, pairs, terrain, terms)
         if isinstance(found, str):
             return replace(blank, reason=found)
-        modes = tuple(
-            ModeOdds(pair.wanted, found.odds.pair if pair.wanted == found.typical.wanted else odds)
-            for pair, odds in found.modes
-        )
+        modes = tuple(ModeOdds(pair.wanted, odds) for pair, odds in found.modes)
         return _answered(blank, you, them, found.typical, modes, found.odds)
     except PathProfileError as error:
         return replace(blank, reason=str(error))

@@ -124,7 +124,7 @@ class CellOdds:
 
 
 class CellAnswer(NamedTuple):
-    """Odds over an area, the link from its typical point, and each mode with the odds it was chosen by."""
+    """Odds over an area in the mode chosen, the link from its typical point, and each mode's odds over it."""
 
     odds: CellOdds
     typical: WantedLink
@@ -158,8 +158,8 @@ def cell_odds(
     Notes
     -----
     Each point is worked out as if the station stood exactly there, so that no location variability is added.
-    Of several modes one is chosen by `choose` on the mean odds of three points: the lowest, the middle and
-    the highest ground. Where both ends are areas their points are paired in a fixed scattered order.
+    Of several modes one is chosen by `choose` on the odds over the whole area. Where both ends are areas
+    their points are paired in a fixed scattered order.
     """
     ends = []
     for party in (you, them):
@@ -173,18 +173,11 @@ def cell_odds(
 
     # over one cell north hardly turns; the typical point gets its own
     norths = _norths(yours[0], theirs[0], terms)
-    tried: list[tuple[Equipped, Pair]] = []
-    chosen = 0
-    if len(pairs) > 1:
-        order = np.argsort(ground.ground_m, kind="stable")
-        trial = [int(order[i]) for i in dict.fromkeys((0, count // 2, count - 1))]
-        tried = _tried(yours, theirs, trial, pairs, terrain, terms)
-        chosen = choose([pair for _, pair in tried])
-
-    answers, kept, failed = [], [], []
+    rows, kept, failed = [], [], []
     for i in range(count):
         try:
-            answers.append(_Answer.of(link_at(yours[i], theirs[i], pairs[chosen], terrain, terms, norths)))
+            found_here = links_at(yours[i], theirs[i], pairs, terrain, terms, norths)
+            rows.append([_Answer.of(link) for link in found_here])
             kept.append(i)
         except (TerrainGapError, LocationError) as error:
             failed.append(error)
@@ -192,11 +185,13 @@ def cell_odds(
         raise failed[0]
     if failed:
         notes.append(f"{len(failed)} of {count} points have no path ({failed[0]})")
+    modes = [(pair, _mean(answers)) for pair, answers in zip(pairs, zip(*rows, strict=True), strict=True)]
+    chosen = choose([odds for _, odds in modes])
+    answers = [row[chosen] for row in rows]
     chances = np.array([answer.chance for answer in answers])
     at = kept[int(np.argmin(np.abs(chances - np.median(chances))))]
     odds = _gathered(ground, answers, kept, (yours[at].location, theirs[at].location), notes)
-    typical = link_at(yours[at], theirs[at], pairs[chosen], terrain, terms)
-    return CellAnswer(odds, typical, tried or [(pairs[0], odds.pair)])
+    return CellAnswer(odds, link_at(yours[at], theirs[at], pairs[chosen], terrain, terms), modes)
 
 
 def _norths(you: Party, them: Party, terms: Terms) -> tuple[Declination, Declination]:
@@ -282,37 +277,12 @@ def _paired(sides: list[list[Party]]) -> tuple[list[Party], list[Party]]:
     return [yours[i * _PRIME % len(yours)] for i in range(len(theirs))], theirs
 
 
-def _tried(
-    yours: list[Party],
-    theirs: list[Party],
-    at: list[int],
-    pairs: Sequence[Equipped],
-    terrain: TerrainStore,
-    terms: Terms,
-) -> list[tuple[Equipped, Pair]]:
-    """Mean odds in every mode on a few points."""
-    answers: list[list[_Answer]] = []
-    error: Exception | None = None
-    for i in at:
-        try:
-            answers.append(
-                [_Answer.of(link) for link in links_at(yours[i], theirs[i], pairs, terrain, terms)]
-            )
-        except (TerrainGapError, LocationError) as raised:
-            error = raised
-    if not answers and error is not None:
-        raise error
-    return [
-        (
-            pair,
-            mean_pair(
-                np.array([row[k].chance for row in answers]),
-                np.array([row[k].comfortable for row in answers]),
-                np.array([row[k].parted for row in answers]),
-            ),
-        )
-        for k, pair in enumerate(pairs)
-    ]
+def _mean(answers: Sequence[_Answer]) -> Pair:
+    return mean_pair(
+        np.array([answer.chance for answer in answers]),
+        np.array([answer.comfortable for answer in answers]),
+        np.array([answer.parted for answer in answers]),
+    )
 
 
 def _gathered(

@@ -117,6 +117,7 @@ def links_at(
     """
     options = options_for(you, them, terms)
     read: dict[tuple[str, str], Survey] = {}
+    paths: dict[tuple[object, ...], Reach] = {}
     found = []
     for pair in pairs:
         round_them = (pair.you.surroundings, pair.them.surroundings)
@@ -124,6 +125,14 @@ def links_at(
             read[round_them] = survey_between(
                 you, them, (pair.you, pair.them), terrain, date=terms.date, options=options, norths=norths
             )
+        # modes of one set-up ask the same of the path
+        asked = (
+            *round_them,
+            pair.wanted.frequency_mhz,
+            pair.you.height_m,
+            pair.them.height_m,
+            pair.you.polarization,
+        )
         reach, link = link_over(
             read[round_them],
             pair.you,
@@ -132,7 +141,9 @@ def links_at(
             surroundings=terms.surroundings,
             spread=terms.spread,
             odds_only=norths is not None,
+            path=paths.get(asked),
         )
+        paths[asked] = reach
         found.append(WantedLink(pair.wanted, reach, link))
     return found
 

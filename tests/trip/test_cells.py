@@ -16,6 +16,7 @@ from pathprofile.trip.answer import answer_pair
 from pathprofile.trip.areas import area_of, direction_span, dry_points, too_vague
 from pathprofile.trip.inquiries import height_inquiry
 from pathprofile.trip.splits import height_split
+from pathprofile.trip.terms import wanted_modes
 
 SITE = "46.50000 -21.10000"
 
@@ -56,6 +57,15 @@ def test_every_point_is_an_exact_contact_from_there(make_store, make_party, term
         )
         # the same place to 0.1 mm, over ground that bends by metres in a kilometre
         assert cell.chance[index] == pytest.approx(alone.link.pair.chance, abs=1e-5)
+
+
+def test_the_odds_of_each_mode_are_those_over_the_whole_area(make_store, make_party, terms):
+    store = make_store(lambda y, x: 150.0 + 80.0 * np.sin(90.0 * y) * np.cos(110.0 * x))
+    you, them = make_party("Gull Tor", SITE, unstated="open"), make_party("Marsh End", cell_on_raster())
+    both = replace(terms, wanted=wanted_modes([144.3], ["ssb", "fm"]))
+    for odds in answer_pair(you, them, store, both).modes:
+        alone = answer_pair(you, them, store, replace(terms, wanted=(odds.wanted,)))
+        assert odds.pair == alone.pair
 
 
 def test_flat_ground_gives_equal_thirds_and_no_question(make_store, make_party, terms):
