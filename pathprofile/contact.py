@@ -22,7 +22,7 @@ from pathprofile.link.evaluate import (
 )
 from pathprofile.link.path import PathFacts
 from pathprofile.propagation.methods import METHOD_NAMES
-from pathprofile.reach import GroundOptions, Reach, Survey, again, assess, doubtful_places, survey
+from pathprofile.reach import Aim, GroundOptions, Reach, Survey, again, assess, doubtful_places, survey
 from pathprofile.station.catalogue import SURROUNDINGS, band_of, planning_mhz
 
 if TYPE_CHECKING:
@@ -88,6 +88,8 @@ class Contact:
         What the answer hangs on.
     mast_limit_m : float
         Highest mast worth naming.
+    to_middle : Aim or None
+        Where an end is known by an area, whose typical point has the path.
     """
 
     you: Party
@@ -97,6 +99,12 @@ class Contact:
     modes: tuple[ModeRow, ...]
     doubts: tuple[str, ...]
     mast_limit_m: float = 100.0
+    to_middle: Aim | None = None
+
+    @property
+    def aim(self) -> Aim:
+        """Where to point: at the middle of an area, which a map shows, else along the path."""
+        return self.to_middle or self.reach.aim
 
 
 def customary_mode(frequency_mhz: float) -> str:

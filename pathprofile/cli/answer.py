@@ -52,18 +52,15 @@ def answer_lines(contact: Contact, changes: Changes | None = None, *, below: int
 
     Of the screen ``below`` lines are left free: the prompt that comes back, and whatever is said before it.
     """
-    reach, link = contact.reach, contact.link
+    link = contact.link
     top = [
         *_wrapped(f"{headline(contact)}.{_best_other_mode(contact)}"),
         *_wrapped(link.who_hears_whom),
         *_wrapped(
-            f"Point {reach.from_end.magnetic_azimuth_deg:03.0f} magnetic ({reach.leg.azimuth_deg:03.0f} true)"
+            f"Point {contact.aim.magnetic_azimuth_deg:03.0f} magnetic ({contact.aim.azimuth_deg:03.0f} true)"
             f"{_good_within(contact)}. {_polarization(contact)}"
         ),
-        *_wrapped(
-            f"{reach.leg.distance_m / 1000:.1f} km / {reach.leg.distance_m / 1609.344:.1f} mi. "
-            f"{sight_sentence(contact)} {_mechanism(contact)}"
-        ),
+        *_wrapped(f"{_how_far(contact)}. {sight_sentence(contact)} {_mechanism(contact)}"),
         *_budget_lines(contact),
     ]
     caution, remarks = (
@@ -90,6 +87,13 @@ def answer_lines(contact: Contact, changes: Changes | None = None, *, below: int
         *_wrapped(" ".join(remarks)),
         *_wrapped(_caution(contact, changes)),
     ]
+
+
+def _how_far(contact: Contact) -> str:
+    """Distance; ~ to or from the middle of an area."""
+    about, decimals = ("", 1) if contact.to_middle is None else ("~", 0)
+    km, miles = (contact.aim.distance_m / unit_m for unit_m in (1000.0, 1609.344))
+    return f"{about}{km:.{decimals}f} km / {about}{miles:.{decimals}f} mi"
 
 
 def headline(contact: Contact) -> str:

@@ -12,7 +12,7 @@ from pathprofile.link.cautions import CAUTIONS, CONDITIONAL, odds_meaning
 from pathprofile.link.chance import PairChances, Spread, TimeSpread, pair_chances, time_spread
 from pathprofile.link.ends import End, NoFit, SurroundingsName, equip
 from pathprofile.link.exposure import Exposure, exposure
-from pathprofile.link.words import Verdict, verdict, who_hears_whom
+from pathprofile.link.words import Verdict, both_verdicts, verdict, who_hears_whom
 from pathprofile.station.catalogue import MODES, band_of, planning_mhz
 
 if TYPE_CHECKING:
@@ -31,10 +31,12 @@ __all__ = [
     "default_spread",
     "evaluate",
     "evaluate_modes",
+    "parting_note",
 ]
 
 USUAL_BANDS: Final = ("6 m", "2 m", "1.25 m", "70 cm", "23 cm")
 PARTING_DB: Final = 15.0  # beyond it the methods are said to disagree, and both verdicts are shown
+PARTING: Final = "the methods part"
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +85,13 @@ class Link:
     notes: tuple[str, ...]
     exposure: tuple[Exposure, ...]
     cautions: tuple[str, ...]
+
+    @property
+    def verdict_text(self) -> str:
+        """Verdict and odds of the pair; both verdicts where the methods part."""
+        if self.methods_part and self.second is not None and self.disagreement_db is not None:
+            return both_verdicts(self.pair.verdict, self.second.verdict, self.disagreement_db)
+        return self.pair.verdict.text
 
 
 class PathQuestion(NamedTuple):
@@ -213,9 +222,7 @@ def evaluate(you: End, them: End, path: PathFacts, *, spread: Spread | None = No
     notes = [note for one in (found.out, found.back) if one is not None for note in one.notes]
     if found.part and found.second is not None and path.disagreement_db is not None:
         notes.append(
-            f"the methods part by {abs(path.disagreement_db):.0f} dB: {path.method} says "
-            f"{_pair(found.pair.chance, found.pair.comfortable_chance).verdict.text}; "
-            f"{path.second_method} says {found.second.verdict.text}"
+            parting_note(found.pair, found.second, path.disagreement_db, (path.method, path.second_method))
         )
     weaker: Literal["out", "back"] = "out"
     if found.out is None or (found.back is not None and found.back.margin_db < found.out.margin_db):
@@ -239,6 +246,25 @@ def evaluate(you: End, them: End, path: PathFacts, *, spread: Spread | None = No
         notes=(*dict.fromkeys(notes), CONDITIONAL, odds_meaning(found.pair.chance)),
         exposure=(exposure(you), exposure(them)),
         cautions=CAUTIONS,
+    )
+
+
+def parting_note(pair: Pair, second: Pair, apart_db: float, methods: tuple[str, str]) -> str:
+    """Say that the methods part, and what each has to say.
+
+    Parameters
+    ----------
+    pair, second : Pair
+        By the best estimate and by the second opinion.
+    apart_db : float
+        How far they part; its sign is of no account [dB].
+    methods : tuple of str
+        Their names.
+    """
+    alone = _pair(pair.chance, pair.comfortable_chance)  # whatever the other one says
+    return (
+        f"{PARTING} by {abs(apart_db):.0f} dB: {methods[0]} says {alone.verdict.text}; "
+        f"{methods[1]} says {second.verdict.text}"
     )
 
 

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from pathprofile.link.ends import End
     from pathprofile.link.evaluate import Direction
 
-__all__ = ["Verdict", "VerdictWord", "odds_text", "verdict", "who_hears_whom"]
+__all__ = ["Verdict", "VerdictWord", "both_verdicts", "odds_text", "verdict", "who_hears_whom"]
 
 VerdictWord = Literal["solid", "workable", "marginal", "unlikely"]
 SOLID_FROM: Final = 0.9
@@ -65,6 +65,29 @@ def verdict(readable: float, comfortable: float, *, may_be_solid: bool = True) -
     if readable >= WORKABLE_FROM:
         return Verdict("workable", readable)
     return Verdict("marginal" if readable >= MARGINAL_FROM else "unlikely", readable)
+
+
+def both_verdicts(first: Verdict, second: Verdict, apart_db: float) -> str:
+    """Two verdicts side by side, where two methods part so far that either may hold.
+
+    Parameters
+    ----------
+    first, second : Verdict
+        By the best estimate, and by the second opinion.
+    apart_db : float
+        How far the methods part; its sign is of no account [dB].
+
+    Returns
+    -------
+    str
+        "workable or unlikely: about 9 in 10 or below 1 in 20 (methods part by 38 dB)"; what both share stands
+        once.
+    """
+    words, odds = (
+        " or ".join(dict.fromkeys(pair))
+        for pair in ((first.word, second.word), (odds_text(first.chance), odds_text(second.chance)))
+    )
+    return f"{words}: {odds} (methods part by {abs(apart_db):.0f} dB)"
 
 
 def who_hears_whom(out: Direction | None, back: Direction | None, you: End, them: End) -> str:

@@ -9,12 +9,13 @@ from __future__ import annotations
 from pathprofile.reach.again import again
 from pathprofile.reach.assessing import assess
 from pathprofile.reach.doubts import doubtful_places
-from pathprofile.reach.result import PathEnd, Place, Reach
+from pathprofile.reach.result import Aim, PathEnd, Place, Reach
 from pathprofile.reach.surveying import GroundOptions, Survey, survey
 from pathprofile.reach.sweep import KStep, sweep_k
 from pathprofile.reach.whole import reach
 
 __all__ = [
+    "Aim",
     "GroundOptions",
     "KStep",
     "PathEnd",

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from pathprofile.sightline import Sightline
     from pathprofile.terrain.profile import TerrainProfile
 
-__all__ = ["PathEnd", "Place", "Reach"]
+__all__ = ["Aim", "PathEnd", "Place", "Reach"]
 
 
 @dataclass(frozen=True)
@@ -60,6 +60,16 @@ class Place(NamedTuple):
     ground_m: float
 
 
+class Aim(NamedTuple):
+    """Where to point and how far: between points, or between the middles of areas."""
+
+    distance_m: float
+    azimuth_deg: float
+    magnetic_azimuth_deg: float
+    back_azimuth_deg: float
+    back_magnetic_azimuth_deg: float
+
+
 @dataclass(frozen=True)
 class Reach:
     """Everything found out about one path; see the fields' own classes for shapes and units."""
@@ -81,6 +91,18 @@ class Reach:
     surroundings: Surroundings = field(default_factory=Surroundings)
     mirror: Mirror | None = None
     two_ray: TwoRay | None = None
+
+    @property
+    def aim(self) -> Aim:
+        """Along this path."""
+        here, there = self.from_end, self.to_end
+        return Aim(
+            self.leg.distance_m,
+            here.azimuth_deg,
+            here.magnetic_azimuth_deg,
+            there.azimuth_deg,
+            there.magnetic_azimuth_deg,
+        )
 
     def place_at(self, distance_m: float) -> Place:
         """Place and bare ground at a distance from FROM, between the profile's points if need be."""

@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from pathprofile.errors import PathProfileError
 from pathprofile.geodesy import declination, inverse, magnetic_azimuth_deg
-from pathprofile.link.words import ALIKE_DB
+from pathprofile.link.evaluate import PARTING_DB
+from pathprofile.link.words import ALIKE_DB, both_verdicts
 from pathprofile.trip.areas import area_of, direction_span, too_vague
 from pathprofile.trip.cells import cell_odds
 from pathprofile.trip.inquiries import Inquiry, antenna_inquiry, height_inquiry, place_inquiry
-from pathprofile.trip.links import choose, equipped, links_at
+from pathprofile.trip.links import choose, equipped, links_at, serves
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -86,7 +87,11 @@ class PairAnswer:
     who_hears_whom, limits : str
         Sentences.
     methods_part : bool
-        Whether the second opinion lies more than 15 dB off.
+        Whether the second opinion lies more than 15 dB off; over an area, in the middle of its points.
+    second : Pair or None
+        Odds and verdict by the second opinion, over the same area.
+    apart_db : float or None
+        How far the second opinion lies off, without a sign; over an area, the median of its points [dB].
     cell : CellOdds or None
         Where a place is known by an area.
     you_at, them_at : Location
@@ -119,6 +124,8 @@ class PairAnswer:
     who_hears_whom: str = ""
     limits: str = ""
     methods_part: bool = False
+    second: Pair | None = None
+    apart_db: float | None = None
     cell: CellOdds | None = None
     inquiries: tuple[Inquiry, ...] = ()
     notes: tuple[str, ...] = ()
@@ -139,9 +146,28 @@ class PairAnswer:
         return None if self.pair is None else self.pair.verdict
 
     @property
+    def verdict_text(self) -> str:
+        """Verdict and odds, both verdicts where the methods part; empty where there is none."""
+        if self.pair is None:
+            return ""
+        if self.methods_part and self.second is not None and self.apart_db is not None:
+            return both_verdicts(self.pair.verdict, self.second.verdict, self.apart_db)
+        return self.pair.verdict.text
+
+    @property
     def in_reach(self) -> bool:
         """Whether workable or better."""
-        return self.pair is not None and self.pair.verdict.word in {"solid", "workable"}
+        return self.pair is not None and serves(self.pair)
+
+    @property
+    def in_doubt(self) -> bool:
+        """Whether the methods part and only one of them has it workable or better."""
+        return (
+            self.methods_part
+            and self.pair is not None
+            and self.second is not None
+            and serves(self.pair) != serves(self.second)
+        )
 
 
 def answer_pair(you: Party, them: Party, terrain: TerrainStore, terms: Terms) -> PairAnswer:
@@ -226,6 +252,9 @@ def _answered(
     link, reach = best.link, best.reach
     out = None if link.out is None else link.out.budget.margin_db
     back = None if link.back is None else link.back.budget.margin_db
+    apart_db = None if link.disagreement_db is None else abs(link.disagreement_db)
+    if cell is not None:
+        apart_db = cell.apart_db
     return replace(
         blank,
         you_at=cell.typical_you if cell else you.location,
@@ -238,7 +267,9 @@ def _answered(
         back_margin_db=back,
         who_hears_whom=link.who_hears_whom,
         limits=what_limits(reach),
-        methods_part=link.methods_part,
+        methods_part=apart_db is not None and apart_db > PARTING_DB,
+        second=cell.second if cell else link.second,
+        apart_db=apart_db,
         cell=cell,
         inquiries=_inquiries(you, them, best, cell),
         notes=(*reach.warnings, *(cell.notes if cell else ())),

@@ -9,6 +9,7 @@ import numpy as np
 
 from pathprofile.errors import LocationError, OutOfRangeError, TerrainGapError
 from pathprofile.geodesy import declination
+from pathprofile.link.words import odds_text, verdict
 from pathprofile.places.location import Location
 from pathprofile.terrain.names import square_name
 from pathprofile.trip.areas import area_of, dry_points
@@ -39,6 +40,8 @@ __all__ = [
     "cell_odds",
 ]
 
+_ALIKE = 0.1
+"""Chances that differ by no more are told as one."""
 _PRIME = 7919
 """Step by which the points of a second area are scattered over those of the first."""
 
@@ -83,6 +86,10 @@ class CellOdds:
         Where the methods part so far that nothing is called solid.
     pair : Pair
         Mean chances over the area and their verdict.
+    second : Pair or None
+        The same by the second opinion; None where a point has none.
+    apart_db : float or None
+        Median over the points of how far the second opinion lies off, without a sign [dB].
     lowest, middle, highest : Third
         Ground of one height belongs to all thirds that it borders on.
     best, worst : CellPoint
@@ -101,6 +108,8 @@ class CellOdds:
     comfortable_chance: Floats
     parted: npt.NDArray[np.bool_]
     pair: Pair
+    second: Pair | None
+    apart_db: float | None
     lowest: Third
     middle: Third
     highest: Third
@@ -112,15 +121,39 @@ class CellOdds:
     notes: tuple[str, ...]
 
     @property
+    def by_height(self) -> bool:
+        """Whether the thirds differ in words."""
+        return len({third.pair.verdict.text for third in (self.lowest, self.middle, self.highest)}) > 1
+
+    @property
+    def alike(self) -> bool:
+        """Whether every point has the same verdict, and odds within a tenth."""
+        words = {
+            verdict(chance, comfortable, may_be_solid=not parted).word
+            for chance, comfortable, parted in zip(
+                self.chance.tolist(), self.comfortable_chance.tolist(), self.parted.tolist(), strict=True
+            )
+        }
+        return words == {self.pair.verdict.word} and self.best.chance - self.worst.chance <= _ALIKE
+
+    @property
     def text(self) -> str:
-        """The thirds in words, or one verdict where they are alike."""
-        thirds = (self.lowest, self.middle, self.highest)
-        if len({third.pair.verdict.text for third in thirds}) == 1:
-            return f"{self.middle.pair.verdict.text} anywhere in the area"
-        return "; ".join(
-            f"{name} third ({third.from_m:.0f} to {third.to_m:.0f} m) {third.pair.verdict.text}"
-            for name, third in zip(("lowest", "middle", "highest"), thirds, strict=True)
-        )
+        """One verdict where all points are alike, else the thirds; the tenths where thirds are alike."""
+        if self.by_height:
+            thirds = (self.lowest, self.middle, self.highest)
+            return "; ".join(
+                f"{name} third ({third.from_m:.0f} to {third.to_m:.0f} m) {third.pair.verdict.text}"
+                for name, third in zip(("lowest", "middle", "highest"), thirds, strict=True)
+            )
+        if self.alike:
+            return f"{self.pair.verdict.text} anywhere in the area"
+        weakest, best = (odds_text(self._mean_of_tenth(side)) for side in (1, -1))
+        return f"{self.pair.verdict.text} on the whole; weakest tenth of the area {weakest}, best {best}"
+
+    def _mean_of_tenth(self, side: int) -> float:
+        """Mean chance of the weakest tenth of the points, or of the best with -1."""
+        count = max(1, round(0.1 * self.chance.size))
+        return float(np.sort(self.chance)[::side][:count].mean())
 
 
 class CellAnswer(NamedTuple):
@@ -206,12 +239,20 @@ class _Answer(NamedTuple):
     chance: float
     comfortable: float
     parted: bool
+    second: Pair | None
+    apart_db: float | None
 
     @classmethod
     def of(cls, found: WantedLink) -> _Answer:
         pair, link = found.link.pair, found.link
         agreed = link.second is not None and link.second.verdict.word == "solid"
-        return cls(pair.chance, pair.comfortable_chance, link.methods_part and not agreed)
+        return cls(
+            pair.chance,
+            pair.comfortable_chance,
+            link.methods_part and not agreed,
+            link.second,
+            link.disagreement_db,
+        )
 
 
 class _Places(NamedTuple):
@@ -285,6 +326,23 @@ def _mean(answers: Sequence[_Answer]) -> Pair:
     )
 
 
+def _second(answers: Sequence[_Answer]) -> Pair | None:
+    """Odds over the area by the second opinion."""
+    seconds = [answer.second for answer in answers if answer.second is not None]
+    if len(seconds) < len(answers):
+        return None
+    return mean_pair(
+        np.array([each.chance for each in seconds]),
+        np.array([each.comfortable_chance for each in seconds]),
+        np.zeros(len(seconds), bool),
+    )
+
+
+def _apart_db(answers: Sequence[_Answer]) -> float | None:
+    apart_db = [abs(answer.apart_db) for answer in answers if answer.apart_db is not None]
+    return float(np.median(apart_db)) if apart_db else None
+
+
 def _gathered(
     ground: GroundPoints,
     answers: list[_Answer],
@@ -321,6 +379,8 @@ def _gathered(
         comfortable_chance=comfortable,
         parted=parted,
         pair=mean_pair(chance, comfortable, parted),
+        second=_second(answers),
+        apart_db=_apart_db(answers),
         lowest=third(height_m <= low_m),
         middle=third((height_m >= low_m) & (height_m <= high_m)),
         highest=third(height_m >= high_m),

@@ -5,25 +5,43 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from pathprofile.link.evaluate import PARTING, parting_note
+from pathprofile.propagation.methods import METHOD_NAMES
+from pathprofile.reach import Aim
 from pathprofile.trip.areas import area_of
 
 if TYPE_CHECKING:
-    from pathprofile.contact import Contact
+    from pathprofile.contact import Contact, Party
+    from pathprofile.link.evaluate import Link, Pair
+    from pathprofile.places import Location
     from pathprofile.trip.answer import PairAnswer
 
 __all__ = ["area_note", "over_area"]
 
 
-def area_note(name: str, odds: str) -> str:
-    """Say that a place is an area, and what the odds and the path stand for."""
+def area_note(names: list[str], odds: str) -> str:
+    """Say that a place is an area, or both are, and what odds, path and azimuth stand for.
+
+    Parameters
+    ----------
+    names : list of str
+        One or two.
+    odds : str
+        Over all of it.
+    """
+    if len(names) == 1:
+        return (
+            f"{names[0]} is an area, not a point: odds are over all of it ({odds}); path: its typical point; "
+            "azimuth and distance: its middle."
+        )
     return (
-        f"{name} is an area, not a point: odds are over all of it ({odds}); the path is that from its "
-        "typical point."
+        f"Each of {' and '.join(names)} is an area, not a point: odds are over all of both ({odds}); path: "
+        "their typical points; azimuth and distance: their middles."
     )
 
 
 def over_area(typical: Contact, answer: PairAnswer) -> Contact:
-    """Give a contact the odds of the whole area, and its far end the place that was stated.
+    """Give a contact the odds of the whole area, and its ends the places that were stated.
 
     Parameters
     ----------
@@ -34,19 +52,52 @@ def over_area(typical: Contact, answer: PairAnswer) -> Contact:
     Returns
     -------
     Contact
-        As it is between two points. With an area its pair is that over the area, ``them.location`` is the
-        area, and a doubt says so; margins and path stay those of the typical point.
+        As it is between two points. With an area its pair, and the second opinion, are those over the area,
+        its aim is that of the middles, locations are those stated, and a doubt says so; margins and path stay
+        those of the typical point.
     """
-    if answer.cell is None or answer.pair is None:
+    if answer.cell is None or answer.pair is None or answer.directions is None:
         return typical
-    stated = answer.them_known
-    vague = answer.them if stated is not None and area_of(stated) is not None else answer.you
-    found = replace(
+    vague = [
+        name
+        for name, stated in ((answer.you, answer.you_known), (answer.them, answer.them_known))
+        if stated is not None and area_of(stated) is not None
+    ]
+    ways = answer.directions
+    return replace(
         typical,
-        link=replace(typical.link, pair=answer.pair),
+        you=_stated(typical.you, answer.you_known),
+        them=_stated(typical.them, answer.them_known),
+        link=_over(typical, answer, answer.pair),
         doubts=(area_note(vague, answer.cell.text), *typical.doubts),
+        to_middle=Aim(
+            ways.distance_m,
+            ways.azimuth_deg,
+            ways.magnetic_azimuth_deg,
+            ways.back_azimuth_deg,
+            ways.back_magnetic_azimuth_deg,
+        ),
     )
-    if stated is None or vague != answer.them:
-        return found
-    label = typical.them.location.label
-    return replace(found, them=replace(found.them, location=replace(stated, label=label)))
+
+
+def _stated(party: Party, stated: Location | None) -> Party:
+    """Put an area back in the place of its typical point."""
+    if stated is None or area_of(stated) is None:
+        return party
+    return replace(party, location=replace(stated, label=party.location.label))
+
+
+def _over(typical: Contact, answer: PairAnswer, pair: Pair) -> Link:
+    link, loss = typical.link, typical.reach.loss
+    notes = [note for note in link.notes if not note.startswith(PARTING)]
+    if answer.methods_part and answer.second is not None and answer.apart_db is not None:
+        methods = (METHOD_NAMES[loss.primary], METHOD_NAMES[loss.second_opinion or "itm"])
+        notes.insert(0, parting_note(pair, answer.second, answer.apart_db, methods))
+    return replace(
+        link,
+        pair=pair,
+        second=answer.second,
+        disagreement_db=answer.apart_db,
+        methods_part=answer.methods_part,
+        notes=tuple(notes),
+    )

@@ -42,7 +42,7 @@ def placed_contact(
     -------
     Contact
         Between two points, theirs. With an area the pair's odds are those over the area, the path is that
-        from its typical point, and a doubt says so.
+        from its typical point, the aim is at its middle, and a doubt says so.
 
     Raises
     ------

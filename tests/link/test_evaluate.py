@@ -143,6 +143,18 @@ def test_methods_that_part_are_never_solid_unless_both_are(make_end) -> None:
     assert (both.pair.verdict.word, both.methods_part) == ("solid", True)
 
 
+def test_where_methods_part_both_verdicts_stand_together(make_end) -> None:
+    ends = hilltop_and_home(make_end)
+    agreed = evaluate(*ends, replace(PATH, loss_db=140.0, second_opinion_db=150.0))
+    assert agreed.verdict_text == agreed.pair.verdict.text
+    parted = evaluate(*ends, replace(PATH, loss_db=140.0, second_opinion_db=195.0))
+    assert parted.verdict_text == (
+        "workable or unlikely: over 19 in 20 or below 1 in 20 (methods part by 55 dB)"
+    )
+    both = evaluate(*ends, replace(PATH, loss_db=140.0, second_opinion_db=120.0))
+    assert both.verdict_text == "solid: over 19 in 20 (methods part by 20 dB)"
+
+
 def test_second_opinion_is_the_link_at_its_own_loss(make_end) -> None:
     ends = hilltop_and_home(make_end)
     link = evaluate(*ends, replace(PATH, second_opinion_db=165.0))

@@ -14,8 +14,9 @@ from pathprofile.places import parse_location
 from pathprofile.places.locators import locator_cell
 from pathprofile.trip.answer import answer_pair
 from pathprofile.trip.areas import area_of, direction_span, dry_points, too_vague
+from pathprofile.trip.cells import CellPoint, Third
 from pathprofile.trip.inquiries import height_inquiry
-from pathprofile.trip.splits import height_split
+from pathprofile.trip.splits import height_split, mean_pair
 from pathprofile.trip.terms import wanted_modes
 
 SITE = "46.50000 -21.10000"
@@ -86,6 +87,68 @@ def test_worst_and_best_enclose_the_thirds(island, islander, terms):
     assert cell.worst.chance <= min(chances) <= max(chances) <= cell.best.chance
     assert cell.lowest.to_m <= cell.middle.to_m <= cell.highest.to_m
     assert cell.pair.chance == pytest.approx(float(np.mean(cell.chance)))
+
+
+def made_up_cell(cell, chance, comfortable, parted=False):
+    """The odds of a cell with other chances in it, evenly over its heights."""
+    size = chance.size
+    pair = mean_pair(chance, comfortable, np.full(size, parted))
+    third = Third(10.0, 20.0, pair)
+    ends = [CellPoint(46.2, -21.4, 15.0, float(each)) for each in (chance.min(), chance.max())]
+    return replace(
+        cell,
+        chance=chance,
+        comfortable_chance=comfortable,
+        parted=np.full(size, parted),
+        pair=pair,
+        lowest=third,
+        middle=third,
+        highest=third,
+        worst=ends[0],
+        best=ends[1],
+    )
+
+
+def test_anywhere_is_said_only_where_it_is_so_at_every_point(make_store, make_party, terms):
+    store = make_store(lambda y, x: 120.0 + 0.0 * y * x)
+    cell = answer_pair(
+        make_party("Gull Tor", SITE), make_party("Marsh End", cell_on_raster()), store, terms
+    ).cell
+    alike = made_up_cell(cell, np.linspace(0.82, 0.9, 50), np.full(50, 0.6))
+    assert alike.text == "workable, about 9 in 10 anywhere in the area"
+
+    wide = made_up_cell(
+        cell, np.linspace(0.7, 1.0, 50), np.full(50, 0.6)
+    )  # workable everywhere, odds are not
+    assert wide.text == (
+        "workable, about 8 in 10 on the whole; weakest tenth of the area about 7 in 10, best over 19 in 20"
+    )
+
+    # one point in fifty is solid: comfortable copy there, see `pathprofile.link.words.verdict`
+    uneven = made_up_cell(cell, np.full(50, 0.94), np.where(np.arange(50) == 7, 0.93, 0.6))
+    assert "anywhere" not in uneven.text
+
+
+def test_the_second_opinion_is_over_all_of_the_area_too(island, islander, terms):
+    you, them = islander("Gull Tor", unstated="open"), islander("Hanging Combe", 6)
+    found = answer_pair(you, them, island, replace(terms, cell_points=9))
+    cell = found.cell
+    links = [
+        contact(
+            you,
+            replace(them, location=parse_location(f"{latitude:.12f} {longitude:.12f}")),
+            island,
+            date=terms.date,
+            frequency_mhz=144.3,
+            mode="ssb",
+            with_modes=False,
+        ).link
+        for latitude, longitude in zip(cell.latitude_deg, cell.longitude_deg, strict=True)
+    ]
+    assert found.second.chance == pytest.approx(np.mean([link.second.chance for link in links]), abs=1e-4)
+    apart_db = np.median([abs(link.disagreement_db) for link in links])
+    assert found.apart_db == pytest.approx(apart_db, abs=0.01)
+    assert found.methods_part == (apart_db > 15.0)  # the rule of a single path
 
 
 def test_water_is_left_out_and_polders_are_not(make_store):
