@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from pathprofile.changes import Changes, what_would_change
+from pathprofile.changes import NOT_CHECKED, Changes, what_would_change
 from pathprofile.changes.ranking import compass_word
 from pathprofile.contact import Contact, Party, contact
 from pathprofile.trip.from_book import site_party, station_party
@@ -157,6 +157,7 @@ def _moves(contacts: tuple[Contact, ...], changes: dict[str, Changes]) -> list[M
             name,
             spot.gain_db,
             None,
+            NOT_CHECKED,
         )
         for name in chance
         for spot in changes[name].spots[:1]

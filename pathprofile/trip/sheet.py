@@ -9,7 +9,7 @@ from pathprofile import __version__
 from pathprofile.changes import what_would_change
 from pathprofile.errors import StationError
 from pathprofile.geodesy import sunrise_utc, sunset_utc
-from pathprofile.link.cautions import CAUTIONS, CONDITIONAL
+from pathprofile.link.cautions import CAUTIONS, CONDITIONAL, ON_THE_SUMMIT
 from pathprofile.link.exposure import exposures_by_set_up
 from pathprofile.places import notations
 from pathprofile.propagation.methods import METHOD_NAMES
@@ -249,7 +249,7 @@ def build_sheet(
         sun=sun_bearings(site.latitude_deg, site.longitude_deg, date, zone, declination),
         landmarks=landmark_bearings(site, landmarks, declination),
         ladder=ladder(calls, tuple(moves), tuple(_plan(relay) for relay in relays)),
-        cautions=CAUTIONS,
+        cautions=(*ON_THE_SUMMIT, *CAUTIONS),
         conditional=CONDITIONAL,
         exposure=_exposure(contacts),
         paths=tuple(_path(call, changes or {}) for call in calls),

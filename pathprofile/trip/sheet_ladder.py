@@ -9,6 +9,7 @@ from pathprofile.contact import path_facts
 from pathprofile.link.antennas import polarization_loss
 from pathprofile.link.evaluate import evaluate
 from pathprofile.link.words import MARGINAL_FROM, odds_text
+from pathprofile.trip.sheet_order import EASY_FROM
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -131,7 +132,21 @@ def ladder(calls: Sequence[Call], moves: Sequence[Move], relays: Sequence[RelayP
         polarization=first.polarization,
     )
     powers = dict.fromkeys(call.power_w for call in calls if call.they_hear is not None)
-    return Ladder(proof, tuple(powers), _morse(calls), tuple(moves), tuple(relays), noise_steps(calls))
+    moves = _worth_moving(calls, moves)
+    return Ladder(proof, tuple(powers), _morse(calls), moves, tuple(relays), noise_steps(calls))
+
+
+def _worth_moving(calls: Sequence[Call], moves: Sequence[Move]) -> tuple[Move, ...]:
+    """Keep the best move for each station whose odds leave room for one."""
+    chance = {call.name: call.chance for call in calls}
+    best: dict[str, Move] = {}
+    for move in moves:
+        before = best.get(move.station)
+        if chance.get(move.station, 0.0) < EASY_FROM and (
+            before is None or (move.gain_db or 0.0) > (before.gain_db or 0.0)
+        ):
+            best[move.station] = move
+    return tuple(best.values())
 
 
 def _morse(calls: Sequence[Call]) -> tuple[MorseStep, ...]:

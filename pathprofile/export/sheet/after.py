@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from pathprofile.changes import NOT_CHECKED
 from pathprofile.export.sheet import words
 from pathprofile.export.sheet.pictures import profile_picture
 from pathprofile.link.words import odds_text
@@ -71,7 +72,7 @@ def _sources(sheet: Sheet) -> list[str]:
             f"Loss: {', '.join(stands.methods)}; k factor {stands.k_factor:.2f}. Magnetic north: "
             f"{stands.magnetic_model}. Time zone of the site: {sheet.time_zone}."
         ),
-        f"pathprofile {stands.version}" + (f"; book {stands.book_digest}." if stands.book_digest else "."),
+        f"Made by pathprofile {stands.version}" + (f"; book {stands.book_digest}." if stands.book_digest else "."),
     ]
     assumed = dict.fromkeys(
         f"{item.station}: {item.what} {item.value}"
@@ -81,7 +82,7 @@ def _sources(sheet: Sheet) -> list[str]:
     )
     if assumed:
         found.append(f"Assumed, because nothing was stated. {'; '.join(assumed)}.")
-    return [*found, *stands.warnings]
+    return [*found, *map(words.sentence, stands.warnings)]
 
 
 def _path(path: SheetPath, call: Call, numbers: dict[int, int]) -> dict[str, Any]:
@@ -112,10 +113,13 @@ def _path(path: SheetPath, call: Call, numbers: dict[int, int]) -> dict[str, Any
         ],
         "ways": [name for name, _ in ways],
         "budget": _budget(call.contact, [way for _, way in ways], keys),
+        "places": f"Places: {NOT_CHECKED}."
+        if any(change.note == NOT_CHECKED for change in path.changes.ranked[:_MOST_CHANGES])
+        else "",
         "changes": [
             {
                 "what": change.what,
-                "note": change.note,
+                "note": "" if change.note == NOT_CHECKED else change.note,
                 "gain": f"{words.signed(change.gain_db)} dB"
                 + (
                     "" if change.helps == "both ways" else " out" if change.helps == "you → them" else " back"
@@ -126,8 +130,8 @@ def _path(path: SheetPath, call: Call, numbers: dict[int, int]) -> dict[str, Any
         ],
         "modes": _mode_table(call.contact),
         "remarks": [
-            *call.contact.doubts,
-            *(note for note in link.notes if note.startswith("the methods part")),
+            *map(words.sentence, call.contact.doubts),
+            *(words.sentence(note) for note in link.notes if note.startswith("the methods part")),
         ]
         + ([call.notes] if call.notes else []),
     }

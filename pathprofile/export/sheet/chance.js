@@ -111,7 +111,7 @@ function atHeight(rows, height) {
 // One contact with what was changed: margins, chance, verdict, expectations.
 function recalculated(call, changed, figures) {
   const setting = call.settings.find((each) => each.mode === changed.mode) || call.settings[0];
-  const row = atHeight(setting.heights, changed.mast === null ? setting.height : changed.mast);
+  const row = atHeight(setting.heights, changed.mast === null || setting.handheld ? setting.height : changed.mast);
   const [, out, back, parting, vertical, horizontal, losses] = row;
   const turned = changed.polarization && changed.polarization !== setting.polarization
     ? (changed.polarization === "vertical" ? vertical : horizontal) : 0;

@@ -68,7 +68,7 @@ def _lines(values: dict[str, Any], size_pt: float) -> float:
     lines = 4.8 + wrapped(facts, 1.0) + (wrapped(site["name"], 0.7, 2.2) - 1) * 2.2
     lines += sum(_row_lines(item, wrapped) for item in values["rows"])
     left_out = "".join(f"{name} ({reason}); " for name, reason in values["left_out"])
-    why = values["order_reason"] + values["conditional"] + left_out + " " * 80
+    why = values["order_reason"] + values["conditional"] + values["area_legend"] + left_out + " " * 80
     lines += 0.92 * wrapped(why, 1.0, 0.92) + 1.0
     lines += 2.4 + _aim_lines(values, wrapped)
     proof = values["proof"]
@@ -84,13 +84,15 @@ def _lines(values: dict[str, Any], size_pt: float) -> float:
         noise = "".join(f"no. 00: {step['words']}; " for step in values["noise"])
         lines += 0.3 + wrapped(noise + " " * 83, 1.0)
     lines += 2.6 + 1.1 * wrapped(" ".join(values["keep"]) + values["keep_note"], 1.0)
+    lines += (0.3 + 1.1 * wrapped(values["handheld"], 1.0)) if values["handheld"] else 0.0
+    lines += 0.3 + wrapped(values["emergency"] + " " * 16, 1.0)
     lines += wrapped(" ▪ ".join(values["cautions"]), 1.0)
     return lines + 1.6 + _SMALL * wrapped(values["foot"], 1.0, _SMALL)
 
 
 def _row_lines(item: dict[str, Any], wrapped: Callable[..., int]) -> float:
     call = item["call"]
-    who = "Prove with it. " * call["proves"] + call["hours"]
+    who = call["prove"] * call["proves"] + call["hours"]
     sets = " · ".join((call["polarization"], *call["send"]))
     cells = (
         wrapped(f"{call['name']} {call['area']}  ", 0.22) + _SMALL * wrapped(who, 0.22, _SMALL),

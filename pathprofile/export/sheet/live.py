@@ -47,6 +47,11 @@ def live_json(sheet: Sheet) -> str:
         "angle": _nodes(_ANGLE_NODES),
         "time": _nodes(_TIME_NODES),
         "calls": [_call(call) for call in sheet.calls],
+        "keeps": [
+            {"power": one.power_w, "line": one.line_loss_db, "keep": one.keep_m}
+            for one in sheet.exposure
+            if one.keep_m is not None
+        ],
         "beams": [
             {"azimuth": beam.azimuth_deg, "keys": list(beam.keys), "within": beam.within_deg}
             for beam in sheet.beams
@@ -105,7 +110,7 @@ def _setting(setting: Setting) -> dict[str, Any]:
         "fm": setting.fm_receiver,
         "height": setting.height_m,
         "within": setting.link.good_within_deg,
-        "keep": setting.link.exposure[0].keep_m,
+        "handheld": setting.link.you.handheld,
         "shared": setting.shared_db,
         "out": setting.out_db,
         "back": setting.back_db,

@@ -9,7 +9,9 @@ const rows = new Map(all("tr.call").map((row) => [Number(row.dataset.key), row])
 const paths = new Map(all(".path").map((path) => [Number(path.dataset.path), path]));
 const minus = (text) => text.replace("-", "\u2212");
 const plus = (value) => (value < 0 ? "" : "+") + value.toFixed(1);
-const plannedRead = all("[data-read]").map((cell) => cell.textContent);
+const plannedRead = all("[data-read]").map((cell) => cell.textContent), plannedLabel = byId("read-label").textContent;
+// A fix farther off is a slip of the finger: its position must never be the one that is read out.
+const FAR_M = 50000;
 const plannedKeep = byId("keep").textContent, plannedPowers = byId("powers").textContent;
 const homes = [byId("calls"), byId("more")].filter(Boolean).map((body) => [body, all("tr.call", body).length]);
 
@@ -21,7 +23,8 @@ function number(id, low, high) {
 }
 
 function apply() {
-  const field = byId("fix"), typed = field.value.trim(), fix = typed ? readPlace(typed) : null;
+  const field = byId("fix"), typed = field.value.trim(), read = typed ? readPlace(typed) : null;
+  const fix = read && fromPlan(...read) <= FAR_M ? read : null;
   field.setAttribute("aria-invalid", String(Boolean(typed) && !fix));
   const heights = figures.calls[0].settings[0].heights.map((row) => row[0]);
   const changed = {
@@ -46,8 +49,14 @@ function apply() {
   const placed = callOrder(now, order, figures.limits);
   reorder(now, placed, order);
   aim(now, here, fix);
-  keepAway(now, changed);
-  tell(fix, typed, changed, order, now);
+  keepAway(changed);
+  tell(read, fix, typed, changed, order, now);
+}
+
+// Metres from the planned spot; places at or nearly opposite one another have no geodesic of their own.
+function fromPlan(latitude, longitude) {
+  const { latitude: north, longitude: east } = figures.site, leg = inverse(latitude, longitude, north, east);
+  return leg ? leg.distance : Math.abs(latitude - north) + Math.abs(longitude - east) < 1 ? 0 : 2e7;
 }
 
 // Voice or Morse that is a verdict better than what is shown.
@@ -177,17 +186,16 @@ function aim(now, here, fix) {
 }
 
 // Distance to keep people away: as the square root of what is radiated, rounded up to a tenth of a metre.
-function keepAway(now, changed) {
-  const asPlanned = changed.power === null && changed.line === null && !changed.mode;
-  const metres = now.filter((call) => call.out !== null && call.setting.keep !== null).map((call) => {
-    const { power, line, keep } = call.setting;
+function keepAway(changed) {
+  const asPlanned = changed.power === null && changed.line === null;
+  const metres = figures.keeps.map(({ power, line, keep }) => {
     const louder = (changed.power === null ? 1 : changed.power / power)
       * ratio(changed.line === null ? 0 : line - changed.line);
     return keep * Math.sqrt(louder);
   });
   const most = metres.length ? Math.ceil(Math.max(...metres) * 10 - 1e-9) / 10 : null;
   byId("keep").textContent = asPlanned || most === null ? plannedKeep
-    : `Keep ${most.toFixed(1)} m from the antenna with what you typed.`;
+    : `Keep ${most.toFixed(1)} m from the antenna with what you typed: it covers every mode.`;
   byId("powers").textContent = changed.power === null ? plannedPowers : `${changed.power} W`;
 }
 
@@ -195,15 +203,20 @@ function short(metres) {
   return metres < 1000 ? `${metres.toFixed(0)} m` : `${(metres / 1000).toFixed(metres < 100000 ? 1 : 0)} km`;
 }
 
-function tell(fix, typed, changed, order, now) {
+function tell(read, fix, typed, changed, order, now) {
   const said = [];
-  const read = fix ? [writeMinutes(...fix), locator(...fix, 8)] : plannedRead;
-  all("[data-read]").forEach((cell) => { cell.textContent = read[Number(cell.dataset.read)]; });
-  byId("read-label").textContent = fix ? "Read out (your fix)" : "Read out";
-  if (typed && !fix) said.push("That fix cannot be read: type 46.2057 -21.3126, 46°12.34'N 21°18.76'W, a locator, UTM or MGRS.");
+  const shown = fix ? [writeMinutes(...fix), locator(...fix, 8)] : plannedRead;
+  all("[data-read]").forEach((cell) => { cell.textContent = shown[Number(cell.dataset.read)]; });
+  byId("read-label").textContent = plannedLabel.replace("planned spot", fix ? "your fix" : "planned spot");
+  if (typed && !read) said.push("That fix cannot be read: type 46.2057 -21.3126, 46°12.34'N 21°18.76'W, a locator, UTM or MGRS.");
+  if (read && !fix) {
+    const swapped = Math.abs(read[1]) <= 90 ? fromPlan(read[1], read[0]) : Infinity;
+    said.push(`That fix is ${short(fromPlan(...read))} from the planned spot, more than ${FAR_M / 1000} km: it is not taken; `
+      + "the position to read out and all azimuths are still those of the planned spot."
+      + (swapped <= FAR_M ? ` Swapped it would be ${short(swapped)} from the planned spot: latitude comes first.` : ""));
+  }
   if (fix) {
-    const away = inverse(...fix, figures.site.latitude, figures.site.longitude);
-    const metres = away ? away.distance : 0;
+    const metres = fromPlan(...fix);
     if (metres > figures.site.cell) {
       said.push(`You are ${short(metres)} from the planned spot: azimuths updated, strengths are still for the planned spot.`
         + (metres > 5000 ? " That is far: check the fix." : ""));
@@ -213,7 +226,10 @@ function tell(fix, typed, changed, order, now) {
   if (changed.power !== null) parts.push(`${changed.power} W`);
   if (changed.line !== null) parts.push(`feedline ${changed.line} dB`);
   if (changed.noise) parts.push(`${minus(plus(changed.noise))} dB noise`);
-  if (changed.mast !== null) parts.push(`mast ${changed.mast} m`);
+  if (changed.mast !== null) {
+    const held = now.some((call) => call.setting.handheld);
+    parts.push(`mast ${changed.mast} m${held ? " (a handheld keeps its height)" : ""}`);
+  }
   if (changed.polarization) parts.push(changed.polarization);
   if (changed.mode) {
     const without = now.filter((call) => call.setting.mode !== changed.mode).length;

@@ -7,8 +7,11 @@ from typing import TYPE_CHECKING, Any
 from pathprofile.export.sheet import words
 from pathprofile.export.sheet.fitting import fit_page_one
 from pathprofile.export.sheet.pictures import ring_arcs
+from pathprofile.link.cautions import EMERGENCY
+from pathprofile.link.exposure import HANDHELD_WORDS, rounded_up
 from pathprofile.link.words import odds_text
 from pathprofile.station.catalogue import MODES
+from pathprofile.trip.sheet_order import EASY_FROM
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -21,6 +24,7 @@ __all__ = ["page_one_values"]
 _NOISE_SHOWN = 4
 _LEFT_OUT_SHOWN = 3
 _REASON_LETTERS = 90
+_AREA_LEGEND = "Low, high: the odds if it stands on the lowest, on the highest third of that area's ground."
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
@@ -49,6 +53,9 @@ def page_one_values(sheet: Sheet) -> dict[str, Any]:
         **_ladder(sheet, numbers),
         "keep": _keep(sheet),
         "keep_note": "Far-field estimate for the public in front of the antenna, no legal assessment.",
+        "handheld": HANDHELD_WORDS if any(one.keep_m is None for one in sheet.exposure) else "",
+        "emergency": EMERGENCY,
+        "area_legend": _AREA_LEGEND if any(call.area is not None for call in sheet.calls) else "",
         "cautions": sheet.cautions,
         "foot": _foot(sheet),
     }
@@ -86,6 +93,8 @@ def _row(sheet: Sheet, call: Call, numbers: dict[int, int]) -> dict[str, Any]:
         "name": call.name,
         "area": "" if call.area is None else f"a {call.area.kind}!".replace("a area", "an area"),
         "proves": call.part == "prove",
+        "prove": f"{'Listen for' if call.receive_only else 'Call'} it first: heard as predicted, your "
+        "antenna, line and receiver work.",
         "hours": words.station_hours(call.windows, sheet.zone),
         "frequency": _listen(call),
         "mode": call.mode_label,
@@ -210,23 +219,25 @@ def _ladder(sheet: Sheet, numbers: dict[int, int]) -> dict[str, Any]:
             f"then Morse ({words.signed(best.gain_db)} dB; no. {numbers[best.key]}: "
             f"{words.odds_steps([words.odds(best.odds_before), words.odds(best.odds_after)])})"
         )
-    neither = []
-    if steps.moves:
-        move = steps.moves[0]
-        gain = "" if move.gain_db is None else f" ({words.signed(move.gain_db)} dB to {move.station})"
-        neither.append(f"move to {move.name}{gain}")
+    named = {move.station for move in steps.moves}
     calls = {call.key: call for call in sheet.calls}
     spots = [
-        (change.gain_db, path.key, change)
+        (change.gain_db, calls[path.key].name, change)
         for path in sheet.paths
         for change in path.changes.ranked
         if change.note.startswith("terrain only")
-        and calls[path.key].verdict.word != "solid"
-        and not any(move.name in change.what for move in steps.moves[:1])
+        and calls[path.key].chance < EASY_FROM
+        and calls[path.key].name not in named
     ]
+    offered = [(move.name, move.gain_db, move.station, move.note) for move in steps.moves[:1]]
     if spots:
-        gain_db, key, change = max(spots, key=lambda spot: spot[0])
-        neither.append(f"try {change.what} ({words.signed(gain_db)} dB to no. {numbers[key]}; {change.note})")
+        gain_db, name, change = max(spots, key=lambda spot: spot[0])
+        offered.append((change.what, gain_db, name, change.note))
+    notes = [each[-1] for each in offered]
+    neither = [
+        _move_words(*each[:3], "" if each[-1] in notes[place + 1 :] else each[-1])
+        for place, each in enumerate(offered)
+    ]
     if steps.relays:
         relay = steps.relays[0]
         neither.append(f"ask {relay.via} to relay to {relay.station} ({words.odds(odds_text(relay.chance))})")
@@ -262,11 +273,18 @@ def _ladder(sheet: Sheet, numbers: dict[int, int]) -> dict[str, Any]:
     }
 
 
+def _move_words(spot: str, gain_db: float | None, station: str, note: str) -> str:
+    gain = "" if gain_db is None else f"{words.signed(gain_db)} dB "
+    return f"move to {spot} ({gain}to {station}{'; ' if note else ''}{note})"
+
+
 def _keep(sheet: Sheet) -> list[str]:
-    """Distances to keep, without the parts that every line would repeat."""
+    """Distances to keep, one a set-up, and what each holds for."""
     return [
-        exposure.words.replace(f" at {exposure.station}", "").partition(" (far-field")[0] + "."
-        for exposure in sheet.exposure
+        f"Keep {rounded_up(one.keep_m):.1f} m from the {one.antenna} at {one.power_w:g} W: enough for every "
+        f"mode you have on it ({MODES[one.mode].label} asks for most, duty {one.duty:g})."
+        for one in sheet.exposure
+        if one.keep_m is not None
     ]
 
 

@@ -35,6 +35,7 @@ __all__ = [
     "planned_frequency",
     "points",
     "send_words",
+    "sentence",
     "sight_words",
     "signed",
     "station_hours",
@@ -47,6 +48,11 @@ _DASH = "\N{EN DASH}"
 _FAR_M = 50_000.0
 NO_FREQUENCY = "none agreed"
 MODEL_KINDS = {"surface": "surface model", "bare": "bare ground", "unknown": "kind unknown"}
+
+
+def sentence(text: str) -> str:
+    """Begin with a capital and end with a full stop."""
+    return f"{text[:1].upper()}{text[1:]}" + ("" if text.endswith((".", "!", "?")) else ".")
 
 
 def bearing(azimuth_deg: float) -> str:
@@ -91,7 +97,9 @@ def area_odds(area: Area) -> str:
         text = odds(odds_text(chance)).replace("over ", ">").replace("below ", "<")
         return text.replace("nearly ", "<").replace(" in ", "/")
 
-    return f"low {short(area.lowest.chance)} high {short(area.highest.chance)}"
+    return (
+        f"low\N{NO-BREAK SPACE}{short(area.lowest.chance)} high\N{NO-BREAK SPACE}{short(area.highest.chance)}"
+    )
 
 
 def odds_steps(steps: list[str]) -> str:

@@ -6,6 +6,7 @@ import base64
 import hashlib
 import html
 import json
+import math
 import re
 from dataclasses import replace
 from html.parser import HTMLParser
@@ -97,8 +98,18 @@ def test_page_one_says_everything(sheet: Sheet) -> None:
     for caution in (*sheet.cautions, sheet.conditional, "Step 5 m from car and mast"):
         assert caution in words
     assert "never look at the Sun" in words
-    for exposure in sheet.exposure:
-        assert f"Keep {exposure.keep_m + 0.05:.1f} m"[:8] in words
+    # 47 CFR 1.1310 at 144 MHz: 2 W/m²; OET Bulletin 65 §2. 15 s digital and FM send all the time, duty 1.
+    for one in sheet.exposure:
+        keep_m = math.ceil(math.sqrt(2.56 * one.eirp_w / (4.0 * math.pi * 2.0)) * 10.0) / 10.0
+        assert (
+            f"Keep {keep_m:.1f} m from the {one.antenna} at {one.power_w:g} W: enough for every mode" in words
+        )
+    assert len(sheet.exposure) == 2
+    assert "Emergency call. Local emergency number first" in words
+    assert "Emergency call, position to read out (planned spot):" in words
+    assert "ice and loose parts fall" in words
+    assert "Visitors: keep them outside that distance" in words
+    assert "Listen for it first: heard as predicted, your antenna, line and receiver work." in words
     assert "ITU-R P.1812-8" in words
     assert "WMM" in words
     assert "High Hallow" in words
@@ -109,6 +120,9 @@ def test_what_follows_page_one(sheet: Sheet) -> None:
     text = sheet_html(sheet)
     after = text[text.index('<div id="paths">') :]
     assert after.count('<svg class="profile"') == len(sheet.calls)
+    bullets = re.findall(r"<li>(.)", after.partition("<script")[0])
+    assert bullets
+    assert not any(letter.islower() for letter in bullets)
     for heading in (
         "Relays",
         "Other spots",
@@ -211,11 +225,11 @@ def test_stated_hours_are_not_put_on_those_without(sheet: Sheet) -> None:
     assert "all listen" not in sheet_html(sheet)
 
 
-def test_the_ladder_names_a_spot_once_and_none_for_a_solid_contact(
+def test_the_ladder_names_one_spot_a_station_and_none_for_an_easy_one(
     make_sheet: Callable[..., Sheet], sheet: Sheet
 ) -> None:
     def spot_for(word: str, moves: list[Move]) -> str:
-        keys = [call.key for call in sheet.calls if (call.verdict.word == "solid") == (word == "solid")]
+        keys = [call.key for call in sheet.calls if (call.chance >= 0.9) == (word == "easy")]
         spot = replace(
             sheet.paths[0].changes.ranked[0], what="191 m W", gain_db=9.0, note="terrain only; not checked"
         )
@@ -225,10 +239,16 @@ def test_the_ladder_names_a_spot_once_and_none_for_a_solid_contact(
         )
         return str(page_one_values(replace(make_sheet(moves=moves), paths=paths))["neither"])
 
-    assert "191 m W" in spot_for("not solid", [])
-    assert "191 m W" not in spot_for("solid", [])
-    there = Move("191 m W", 47.7, -21.0, "Marsh End", 9.0, None)
-    assert spot_for("not solid", [there]).count("191 m W") == 1
+    hard = next(call.name for call in sheet.calls if call.chance < 0.9)
+    easy = next(call.name for call in sheet.calls if call.chance >= 0.9)
+    assert f"move to 191 m W (+9 dB to {hard}; terrain only" in spot_for("hard", [])
+    assert "191 m W" not in spot_for("easy", [])
+    there = Move("156 m SW", 47.7, -21.0, hard, 12.0, None, "terrain only; not checked")
+    both = spot_for("hard", [there, there._replace(name="12 m N", gain_db=2.0)])
+    assert both.startswith(f"move to 156 m SW (+12 dB to {hard}; terrain only; not checked)")
+    assert "191 m" not in both
+    assert "12 m N" not in both
+    assert "156 m SW" not in spot_for("easy", [there._replace(station=easy)])
 
 
 # Below 144.5 MHz is the narrow-band part of 2 m, 145.5 MHz in the FM part (IARU Region 1 VHF band plan).
