@@ -1,4 +1,4 @@
-"""Finding a free spot for every label: no overlap, nothing cut off, short leaders that do not cross."""
+"""Finding a free spot for every label: no overlap, nothing cut off, left to right as what they speak of."""
 
 from __future__ import annotations
 
@@ -21,8 +21,15 @@ __all__ = ["Box", "Skyline", "Wanted", "place"]
 _GAP = 4.0
 _LEADER_LEAST = 9.0
 _LEADER_INSET = 8.0
-_ASIDE_MOST = 260.0
-_FLATTEST = 0.15
+_ASIDE_MOST = 130.0
+"""Farther from its point a label seems to speak of another."""
+_FLATTEST = 0.3
+_COLUMNS = 4
+"""Regions of the page among which a label is tried, for each width of it."""
+_KEPT = 24
+"""Arrangements that are carried on from one label to the next."""
+_PAST_A_POINT = 7.0
+"""Room between a leader and the point of another label."""
 
 
 class Box(NamedTuple):
@@ -61,7 +68,7 @@ class Skyline:
 
 
 def place(wanted: Sequence[Wanted], frame: Box, skyline: Skyline) -> list[Box] | None:
-    """Place all labels inside a frame.
+    """Place all labels inside a frame, from left to right in the order of their points.
 
     Parameters
     ----------
@@ -77,13 +84,15 @@ def place(wanted: Sequence[Wanted], frame: Box, skyline: Skyline) -> list[Box] |
     list of Box or None
         In the order of ``wanted``; ``None`` if there is no room for all.
     """
-    count = len(wanted)
-    by_x = sorted(range(count), key=lambda i: wanted[i].x)
-    low_first = sorted(range(count), key=lambda i: wanted[i].y)
-    orders = (list(range(count)), by_x, by_x[::-1], low_first)
-    tries = (_in_order(wanted, order, lean, frame, skyline) for lean in (0.0, -1.0, 1.0) for order in orders)
-    complete = [tried for tried in tries if tried is not None]
-    return min(complete, key=lambda tried: tried[0])[1] if complete else None
+    states: list[tuple[float, dict[int, Box]]] = [(0.0, {})]
+    for i in sorted(range(len(wanted)), key=lambda i: wanted[i].x):
+        longer = [
+            (so_far + cost, {**placed, i: box})
+            for so_far, placed in states
+            for cost, box in _good_spots(i, wanted, placed, frame, skyline)
+        ]
+        states = sorted(longer, key=lambda state: state[0])[:_KEPT]
+    return [states[0][1][i] for i in range(len(wanted))] if states else None
 
 
 def leader(wanted: Wanted, box: Box) -> tuple[float, float]:
@@ -92,33 +101,14 @@ def leader(wanted: Wanted, box: Box) -> tuple[float, float]:
     return min(max(wanted.x, box.left + inset), box.right - inset), box.bottom
 
 
-def _in_order(
-    wanted: Sequence[Wanted], order: Sequence[int], lean: float, frame: Box, skyline: Skyline
-) -> tuple[float, list[Box]] | None:
-    """Place one label after the other, each at its best spot, rather to the left or right of its point."""
-    placed: dict[int, Box] = {}
-    total = 0.0
-    for i in order:
-        found = _best_spot(i, wanted, placed, lean, frame, skyline)
-        if found is None:
-            return None
-        cost, placed[i] = found
-        total += cost
-    return total, [placed[i] for i in range(len(wanted))]
-
-
-def _best_spot(
-    index: int,
-    wanted: Sequence[Wanted],
-    placed: dict[int, Box],
-    lean: float,
-    frame: Box,
-    skyline: Skyline,
-) -> tuple[float, Box] | None:
+def _good_spots(
+    index: int, wanted: Sequence[Wanted], placed: dict[int, Box], frame: Box, skyline: Skyline
+) -> list[tuple[float, Box]]:
+    """Spots for one more label beside those placed: the best of each region, to leave the next a choice."""
     label = wanted[index]
     lowest = max(label.y + _LEADER_LEAST, frame.bottom)
     if frame.right - frame.left < label.width or frame.top - label.height < lowest:
-        return None
+        return []
     lefts = np.append(
         np.clip(label.x - label.width * np.array([0.5, 0.15, 0.85]), frame.left, frame.right - label.width),
         np.linspace(frame.left, frame.right - label.width, 32),
@@ -138,6 +128,8 @@ def _best_spot(
         free &= ~(
             (left - _GAP < point.x) & (point.x < right + _GAP) & (bottom - _GAP < point.y) & (point.y < top)
         )
+        if np.hypot(point.x - label.x, point.y - label.y) > 2 * _PAST_A_POINT:
+            free &= ~_passes(start_x, bottom, label, point)
     for other, box in placed.items():
         free &= (
             (right + 2 * _GAP <= box.left) | (left - 2 * _GAP >= box.right) | (top + _GAP <= box.bottom)
@@ -146,15 +138,19 @@ def _best_spot(
         free &= ~_meets((its_x, its_y), (wanted[other].x, wanted[other].y), left, bottom, right, top)
         free &= ~_crosses(start_x, bottom, label, (its_x, its_y), wanted[other])
         free &= ~_leader_meets(start_x, bottom, label, box)
-    if not free.any():
-        return None
-    off_centre = np.abs((left + right - lean * label.width) / 2 - label.x)
+        before = (wanted[other].x, other) < (label.x, index)
+        free &= (box.left < left) & (its_x <= start_x) if before else (left < box.left) & (start_x <= its_x)
+    off_centre = np.abs((left + right) / 2 - label.x)
     cost = (bottom - label.y) + 1.5 * aside + 0.15 * off_centre + 1.5 * np.minimum(sunk, label.height)
     cost[~free] = np.inf
-    spot = int(np.argmin(cost))
-    return float(cost[spot]), Box(
-        float(left[spot]), float(bottom[spot]), float(right[spot]), float(top[spot])
-    )
+    aside_by = np.round(_COLUMNS * ((left + right) / 2 - label.x) / label.width)
+    region = np.round((bottom - lowest) / label.height) + 1j * aside_by
+    best = []
+    for each in np.unique(region[free]):
+        spot = int(np.argmin(np.where(region == each, cost, np.inf)))
+        box = Box(float(left[spot]), float(bottom[spot]), float(right[spot]), float(top[spot]))
+        best.append((float(cost[spot]), box))
+    return best
 
 
 def _meets(
@@ -171,6 +167,15 @@ def _meets(
     y = start[1] + share * (end[1] - start[1])
     inside = (left - _GAP < x) & (x < right + _GAP) & (bottom - _GAP < y) & (y < top + _GAP)
     return np.asarray(inside.any(axis=0))
+
+
+def _passes(start_x: Floats, start_y: Floats, label: Wanted, point: Wanted) -> Bools:
+    """Whether many leaders to one point pass close to another point."""
+    across, up = label.x - start_x, label.y - start_y
+    share = ((point.x - start_x) * across + (point.y - start_y) * up) / (across**2 + up**2)
+    share = np.clip(share, 0.0, 1.0)
+    away = np.hypot(start_x + share * across - point.x, start_y + share * up - point.y)
+    return np.asarray(away < _PAST_A_POINT)
 
 
 def _leader_meets(start_x: Floats, start_y: Floats, label: Wanted, box: Box) -> Bools:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from pathprofile.draw.sheet import Frame, Sheet
     from pathprofile.reach import Reach
 
-__all__ = ["Mark", "draw_obstacle_dots", "numbered_marks", "worth_naming"]
+__all__ = ["Mark", "numbered_marks", "worth_naming"]
 
 _LINE_HEIGHT = 1.2
 _SAME_PLACE = 0.01
@@ -45,29 +45,25 @@ class Mark:
         self._wanted, self._spot = self.wanted(frame), spot
 
     def draw(self, sheet: Sheet, axes: Axes) -> None:
-        """Draw dot, leader and text."""
+        """Draw dot, leader and text, which hides what runs behind it."""
         name = self._number or "limit"
         start = labels.leader(self._wanted, self._spot)
+        sheet.plate(self._spot, gid=f"plate-{name}")
         sheet.lines([[start, (self._wanted.x, self._wanted.y)]], 1.1, gid=f"leader-{name}")
-        _draw_dots(axes, [self._point], 7.5, sheet.scale, f"obstacle-{name}")
+        _draw_dot(axes, self._point, sheet.scale, f"obstacle-{name}")
         for i, line in enumerate(self._lines):
             y = self._spot.top - Sizes.label * (0.95 + i * _LINE_HEIGHT)
             if i == 0 and self._number:
-                sheet.text(self._spot.left, y, self._number, self._faces[0], gid=f"number-{name}", halo=True)
-            sheet.text(
-                self._spot.left + self._indent, y, line, self._faces[1], gid=f"label-{name}-{i}", halo=True
-            )
+                sheet.text(self._spot.left, y, self._number, self._faces[0], gid=f"number-{name}")
+            sheet.text(self._spot.left + self._indent, y, line, self._faces[1], gid=f"label-{name}-{i}")
 
 
-def _draw_dots(
-    axes: Axes, points: Sequence[tuple[float, float]], size: float, scale: float, name: str
-) -> None:
+def _draw_dot(axes: Axes, point: tuple[float, float], scale: float, name: str) -> None:
     axes.plot(
-        [x for x, _ in points],
-        [y for _, y in points],
+        *([value] for value in point),
         linestyle="none",
         marker="o",
-        markersize=size * scale,
+        markersize=7.5 * scale,
         markerfacecolor=HIGHLIGHT,
         markeredgecolor=INK,
         markeredgewidth=1.6 * scale,
@@ -121,10 +117,3 @@ def numbered_marks(sheet: Sheet, reach: Reach, indices: Sequence[int]) -> list[M
         )
         for i in indices
     ]
-
-
-def draw_obstacle_dots(axes: Axes, reach: Reach, scale: float) -> None:
-    """Draw a small dot on every obstacle, named or not."""
-    points = [_point(reach, i) for i in _tops(reach)]
-    if points:
-        _draw_dots(axes, points, 4.5, scale, "obstacles")

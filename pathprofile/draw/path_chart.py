@@ -8,7 +8,7 @@ from pathprofile.draw import words
 from pathprofile.draw.clearance_panel import RATIO_HIGH, RATIO_LOW, draw_clearance
 from pathprofile.draw.header import MARGIN, Header
 from pathprofile.draw.key import draw_key
-from pathprofile.draw.profile_panel import draw_profile
+from pathprofile.draw.profile_panel import ABOVE, draw_profile
 from pathprofile.draw.saving import SUFFIXES, save_picture
 from pathprofile.draw.scales import format_tick, round_ticks
 from pathprofile.draw.sheet import POINTS_WIDE, Frame, Ruler, Sheet
@@ -28,7 +28,7 @@ _SIDE = 66.0
 _STRIP_HEIGHT = 66.0
 _STRIP_BOTTOM = 84.0
 _BETWEEN = 44.0
-_BELOW_HEADER = 18.0
+_BELOW_HEADER = 14.0 + ABOVE
 _PROFILE_LEAST = 235.0
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from pathprofile.draw import labels, words
-from pathprofile.draw.marks import Mark, draw_obstacle_dots, numbered_marks, worth_naming
+from pathprofile.draw.marks import Mark, numbered_marks, worth_naming
 from pathprofile.draw.scales import format_tick, round_ticks, thinned
 from pathprofile.draw.style import HIGHLIGHT, INK, PAPER, Sizes
 from pathprofile.sightline import CLEAR_SHARE, bulge_m, fresnel_radius_m
@@ -19,12 +19,14 @@ if TYPE_CHECKING:
     from pathprofile.draw.sheet import Floats, Frame, Sheet
     from pathprofile.reach import PathEnd, Reach
 
-__all__ = ["draw_profile", "hatch"]
+__all__ = ["ABOVE", "draw_profile", "hatch"]
 
 FOOTING = 44.0
 """Solid ground under the lowest point, where the ends' names stand [layout points]."""
+ABOVE = 18.0
+"""Room above the panel for its title [layout points]."""
 HATCH_STEP = 4.5
-_SKIES = (30.0, 48.0, 72.0)
+_SKIES = (30.0, 48.0, 72.0, 100.0)
 """Room for labels above the highest curve, least first [layout points]."""
 _MOST_LABELS = 5
 _MOST_TRIED = 9
@@ -80,11 +82,14 @@ def draw_profile(sheet: Sheet, reach: Reach, place: Frame) -> Frame:
     _draw_bridges(axes, reach, sheet.scale)
     _draw_line(axes, shapes, sheet.scale)
     _draw_antennas(axes, reach, shapes.whole_m, sheet.scale)
-    draw_obstacle_dots(axes, reach, sheet.scale)
     for mark in marks:
         mark.draw(sheet, axes)
     _write_ends(sheet, reach, frame)
     _write_heights(sheet, shapes, frame)
+    note = words.bulge_note(reach)
+    if note is not None:
+        face = sheet.ruler.faces.regular(Sizes.note)
+        sheet.text(frame.left, frame.top + ABOVE - Sizes.note, note, face, gid="profile-title")
     return frame
 
 
@@ -94,7 +99,7 @@ def _fitted(sheet: Sheet, reach: Reach, shapes: _Shapes, place: Frame) -> tuple[
     found = _with_least_sky(sheet, reach, shapes, place, named)
     if found is not None:
         return found
-    usual = _frame(shapes, place, _SKIES[1])
+    usual = _frame(shapes, place, _SKIES[2])
     named = []
     for index in worth_naming(reach)[:_MOST_TRIED]:
         more = [*named, index]

@@ -142,6 +142,24 @@ class Sheet:
             **style,
         )
 
+    def plate(self, box: Any, **style: Any) -> None:
+        """Lay a piece of paper (left, bottom, right, top) over what is drawn, under text."""
+        from matplotlib.patches import Rectangle
+
+        left, bottom, right, top = box
+        self.figure.add_artist(
+            Rectangle(
+                (left / POINTS_WIDE, bottom / self.height),
+                (right - left) / POINTS_WIDE,
+                (top - bottom) / self.height,
+                facecolor=PAPER,
+                edgecolor="none",
+                linewidth=0.0,
+                transform=self.figure.transFigure,
+                **style,
+            )
+        )
+
     def axes(self, frame: Frame, name: str) -> Axes:
         """Bare axes in a frame; panels draw their own scales."""
         axes = self.figure.add_axes(

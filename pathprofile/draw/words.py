@@ -19,6 +19,7 @@ __all__ = [
     "CAUTION",
     "FEET_PER_METRE",
     "METRES_PER_MILE",
+    "bulge_note",
     "consolation",
     "direction_sentence",
     "distance",
@@ -39,6 +40,7 @@ METRES_PER_MILE = 1609.344
 CAUTION = "A prediction is not a safety line. Keep masts twice their height from power lines."
 
 _NO_SIGHT_IS_USUAL_M = 50_000.0
+_BULGE_SEEN_M = 1.0
 _MISSING_GLYPH = "\N{WHITE SQUARE}"
 _MODEL_KINDS = {"surface": "surface model", "bare": "bare ground"}
 _HEADLINES = {
@@ -110,10 +112,10 @@ def sight_sentence(reach: Reach) -> str:
     if not sight.in_sight and main is not None and main.clearance_m < 0.0:
         crest = reach.crest_index(main)
         where = _short_distance(float(reach.survey.cluttered.distance_m[crest]))
-        above = _metres(abs(float(sight.clearance_m[crest])))
-        return f"Most in the way: ground {above} above the line, {where} out."
+        clearance = _metres(abs(float(sight.clearance_m[crest])))
     if not sight.in_sight:
-        return f"Most in the way: ground {clearance} above the line, {where} out."
+        # by its share of the loss: other ground may stand higher above the line
+        return f"Counts most: ground {clearance} above the line, {where} out."
     ratio = sight.minimum_fresnel_ratio
     return (
         f"Tightest {where} out: {clearance} below the line, "
@@ -164,6 +166,17 @@ def ground_label(reach: Reach, index: int) -> tuple[str, str]:
         f"{_metres(height_m)} at {distance_m / 1000:.{decimals}f} km",
         f"{_metres(abs(clearance_m))} {'above' if clearance_m < 0 else 'below'} line"
         + (", tightest" if limits else ""),
+    )
+
+
+def bulge_note(reach: Reach) -> str | None:
+    """Say why heights on the scale are not those of the labels; nothing where both are within a metre."""
+    most_m = reach.leg.distance_m**2 / (8.0 * reach.atmosphere.effective_radius_m)
+    if most_m < _BULGE_SEEN_M:
+        return None
+    return (
+        f"Heights drawn with the Earth's bulge (k {reach.atmosphere.k_factor:.2f}); "
+        "labels give metres above the sea"
     )
 
 

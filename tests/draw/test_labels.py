@@ -68,6 +68,9 @@ def test_labels_never_overlap_each_other_the_ground_or_the_frame(
                 inside = other.left < at[0] < other.right and other.bottom < at[1] < other.top
                 assert not inside, "a leader runs through a label"
         assert start[1] > wanted[i].y
+        assert abs(start[0] - wanted[i].x) <= 130.0  # else it seems to speak of another point
+    order = sorted(range(len(points)), key=lambda i: wanted[i].x)
+    assert order == sorted(order, key=lambda i: boxes[i].left), "from left to right as their points"
 
 
 def test_no_room_is_said_not_forced() -> None:
@@ -80,3 +83,21 @@ def test_leaders_do_not_cross() -> None:
     wanted = [Wanted(280.0, 40.0, 130.0, 30.0), Wanted(320.0, 60.0, 130.0, 30.0)]
     first, second = place(wanted, FRAME, FLAT) or []
     assert leader(wanted[0], first)[0] < leader(wanted[1], second)[0]
+
+
+def test_the_right_one_of_two_near_the_edge_is_labelled_right_of_the_other() -> None:
+    """There is no room beside it, so it stands above."""
+    wanted = [Wanted(520.0, 70.0, 150.0, 32.0), Wanted(575.0, 25.0, 150.0, 32.0)]
+    ridge = 20.0 + np.maximum(0.0, 50.0 - np.abs(FLAT.x - 520.0))
+    left, right = place(wanted, FRAME, Skyline(FLAT.x, ridge, ridge)) or []
+    assert left.left < right.left
+    assert right.bottom >= left.top
+
+
+def test_no_leader_runs_close_by_the_point_of_another() -> None:
+    wanted = [Wanted(200.0, 120.0, 130.0, 30.0), Wanted(215.0, 60.0, 130.0, 30.0)]
+    boxes = place(wanted, FRAME, FLAT) or []
+    for own, other in ((0, 1), (1, 0)):
+        start, point = leader(wanted[own], boxes[own]), wanted[other]
+        along = np.linspace(start, (wanted[own].x, wanted[own].y), 200)
+        assert np.hypot(along[:, 0] - point.x, along[:, 1] - point.y).min() >= 6.9

@@ -17,7 +17,7 @@ import pytest
 from PIL import Image
 
 from pathprofile.draw.path_chart import draw_path, save_path_chart
-from pathprofile.draw.style import Page
+from pathprofile.draw.style import PAPER, Page
 from pathprofile.errors import OutputError
 from pathprofile.reach import Reach
 
@@ -152,7 +152,7 @@ def test_the_whole_upper_zone_and_all_ground_are_in_view(any_reach: Reach) -> No
     assert any_reach.sightline.ground_with_bulge_m.min() > low
 
 
-def test_leaders_run_past_every_label_to_their_dot(any_reach: Reach) -> None:
+def test_leaders_run_past_every_label_to_their_dot_and_every_dot_has_a_number(any_reach: Reach) -> None:
     figure = draw_path(any_reach)
     axes, boxes = _axes(figure, "profile"), _boxes(figure)
     leaders = [a for a in figure.get_children() if str(a.get_gid()).startswith("leader-")]
@@ -165,6 +165,37 @@ def test_leaders_run_past_every_label_to_their_dot(any_reach: Reach) -> None:
         for other, box in boxes.items():
             through = ((along > box.min) & (along < box.max)).all(axis=1)
             assert not through.any(), f"the leader of {name} runs through {other}"
+    dots = {
+        artist.get_gid().removeprefix("obstacle-"): artist.get_xdata()
+        for artist in axes.get_children()
+        if str(artist.get_gid()).startswith("obstacle")
+    }
+    assert all(x.size == 1 for x in dots.values())
+    numbers = sorted((name for name in dots if name != "limit"), key=int)
+    assert {f"number-{name}" for name in numbers} == {name for name in boxes if name.startswith("number-")}
+    for order in ([dots[name][0] for name in numbers], [boxes[f"number-{name}"].x0 for name in numbers]):
+        assert order == sorted(order), "labels and dots from left to right"
+
+
+def test_paper_behind_every_label_hides_the_dotted_zone(make_reach: Make) -> None:
+    figure = draw_path(make_reach("obstructed_160km"))
+    for name, box in _boxes(figure).items():
+        if name.startswith("label-"):
+            plate = _artist(figure, f"plate-{name.split('-')[1]}")
+            assert plate.get_facecolor()[:3] == mpl.colors.to_rgb(PAPER)
+            behind = plate.get_window_extent()
+            assert behind.x0 <= box.x0
+            assert behind.x1 >= box.x1 - 1
+            assert behind.y0 <= box.y0 + 1
+            assert behind.y1 >= box.y1 - 1
+            assert plate.get_zorder() > _axes(figure, "profile").get_zorder()
+
+
+def test_the_scale_says_that_heights_are_drawn_with_the_bulge(make_reach: Make) -> None:
+    """The bulge of 300 m is a millimetre: (150 m)^2 / (2 * 8500 km), ITU-R P.530-18 section 2.2.2.1."""
+    words = "Heights drawn with the Earth's bulge (k 1.33); labels give metres above the sea"
+    assert _texts(draw_path(make_reach("obstructed_160km")))["profile-title"] == words
+    assert "profile-title" not in _texts(draw_path(make_reach("short_300m")))
 
 
 def test_obstacles_are_marked_and_labelled(make_reach: Make) -> None:
@@ -266,7 +297,7 @@ def test_a_later_answer_takes_the_headline_and_sight_becomes_a_fact(make_reach: 
     figure = draw_path(reach, headline="MARGINAL on 2 m SSB, about 6 in 10", header_lines=lines)
     header = _header(figure)
     assert header.startswith("MARGINAL on 2 m SSB, about 6 in 10 You will hear")
-    assert "No line of sight. Most in the way: ground 992 m above the line" in header
+    assert "No line of sight. Counts most: ground 992 m above the line" in header
     assert lines[1] in header
 
 
