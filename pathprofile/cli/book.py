@@ -36,6 +36,7 @@ def add(
     import sys
     from pathlib import Path
 
+    from pathprofile.cli.width import wrapped
     from pathprofile.errors import StationError
     from pathprofile.places import parse_location
     from pathprofile.trip import find_book
@@ -48,4 +49,5 @@ def add(
         )
     start = None if origin is None else parse_location(origin)
     report = import_into(path, sys.stdin.buffer if file == "-" else file, kind=kind, from_location=start)
-    typer.echo(str(report))
+    for line in report.lines():
+        typer.echo("\n".join(wrapped(line, 0, 4)))

@@ -18,7 +18,8 @@ def test_each_station_is_shown_as_it_was_read(run: Callable, alone: Path) -> Non
     assert run("new", "trip.toml").code == 0
     (alone / "mail.txt").write_text(MAIL, encoding="utf-8")
     text = run("book", "add", "mail.txt").answer()
-    added, unclear = text.splitlines()[1:]
+    assert max(map(len, text.splitlines())) <= 79
+    _, added, unclear = text.replace("\n    ", " ").splitlines()
     assert added == (
         "added: line 1: Brindle Bay: 47.404, -21.070; 2 m, FM, 25 W, vertical, listens 18:00-20:00 UTC"
     )

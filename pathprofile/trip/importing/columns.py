@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     _Cell = Callable[[str], str]
 
-__all__ = ["COLUMNS", "POSITIONS", "entry_of", "field_and_unit", "is_place"]
+__all__ = ["COLUMNS", "OTHER_NAME", "POSITIONS", "entry_of", "field_and_unit", "is_place"]
 
 # Words that head a column, in plain English and as neighbours write them; spaces, accents and letter case
 # do not count.
@@ -63,6 +63,8 @@ COLUMNS = {
     " remarque remarques commentaire observaciones notas commenti opmerking opmerkingen",
 }
 _FIELD_OF = {word: field for field, words in COLUMNS.items() for word in words.split()}
+OTHER_NAME = "other name"
+"""Field of a second column of names, such as the operator's beside the call sign."""
 POSITIONS = {"place", "latitude", "longitude", "locator"}
 _UNITS = (
     r"km|kms|mi|miles|nmi|nm|m|metres|meters|ft|feet|w|kw|mw|watts?|dbm|mhz|khz|ghz|hz|deg|degrees|°|true|mag|dbi|dbd"
@@ -97,7 +99,7 @@ def entry_of(
     line : int
         Where it stands.
     cells, units : mapping of str to str
-        By field, a key of `COLUMNS`; units are those of the headers.
+        By field, a key of `COLUMNS` or `OTHER_NAME`; units are those of the headers.
     location : Location, optional
         Where the format itself gives the position.
 
@@ -110,7 +112,8 @@ def entry_of(
     def cell(field: str) -> str:
         return cells.get(field, "")
 
-    name, doubt = tidy_name(cell("name") or _town_as_name(cell))
+    name, doubt = tidy_name(cell("name") or cell(OTHER_NAME) or _town_as_name(cell))
+    other_name = cell(OTHER_NAME) if cell("name") else ""
     doubts: list[str] = []
     town = ""
     if location is None:
@@ -136,7 +139,7 @@ def entry_of(
         doubts.append(f"its name speaks of a {only_named}; taken as a station that answers")
     words.finish(role)
     claim = read_claim(cell("distance"), units.get("distance", ""), cell("azimuth"))
-    notes = "; ".join(part for part in (town, cell("notes"), *words.leftover) if part)
+    notes = "; ".join(part for part in (other_name, town, cell("notes"), *words.leftover) if part)
     return Entry(
         line,
         name,

@@ -13,7 +13,13 @@ from pathprofile.errors import OutOfRangeError
 from pathprofile.quantities import parse_frequency_mhz
 from pathprofile.station.catalogue import ANTENNAS, BANDS, band_of
 from pathprofile.trip.importing.hours import read_hours, zone_name
-from pathprofile.trip.importing.set_up_words import Role, SetUpWords, role_in_name
+from pathprofile.trip.importing.set_up_words import (
+    ELEMENTS,
+    HANDHELD,
+    Role,
+    SetUpWords,
+    role_in_name,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -30,9 +36,7 @@ _HEIGHT = re.compile(
     re.IGNORECASE,
 )
 _GAIN = re.compile(rf"({_NUMBER}\s?dB[id])\b", re.IGNORECASE)
-_ELEMENTS = re.compile(
-    r"(?<![\w.,])((\d{1,2})[\s-]?(?:elements?|elem|ele|el)\b\.?(?:[\s-]?(?:yagi|beam)\b)?)", re.IGNORECASE
-)
+_ELEMENTS = re.compile(rf"{ELEMENTS}(?:[\s-]?(?:yagi|beam)\b)?", re.IGNORECASE)
 _BAND = re.compile(
     r"(?<![\w.,])((?:6|4|2|1[.,]25)\s?(?:m|met(?:re|er)s?)|(?:70|33|23|13)\s?cm)\b(?:\s?band\b)?",
     re.IGNORECASE,
@@ -69,7 +73,17 @@ _KIND = re.compile(
     r"(?!\w)(?:\s(?:antenna|aerial|ant)\b\.?)?",
     re.IGNORECASE,
 )
+# "HT" before a figure is a height; "handy" is a radio only where it stands alone.
+_HANDHELD = re.compile(
+    rf"(?<!\w)({HANDHELD}|(?-i:HT)(?![\s:=.]*\d))(?!\w)|(?:^|,)\s*(?:(?:with|an?|my|on|and)\s)*(handy)(?=\s*(?:[,;.]|$))",
+    re.IGNORECASE,
+)
 
+_ANTENNA_WORD = re.compile(
+    r"\b(?:yagi|beam|antenna|aerial|discone|ground[\s-]?plane|halo|quad|turnstile|(?-i:GP))\b", re.IGNORECASE
+)
+_ANTENNA_HEAD = re.compile(r"^(?:antenna|aerial|ant\.?)\s*[:=]?\s*(?=\w)", re.IGNORECASE)
+_BARE_BEAM = re.compile(r"\b(?:yagi|beam)\b", re.IGNORECASE)
 
 # A few words that say what it is; with an article or a preposition they speak of something else.
 _CALLED = re.compile(
@@ -80,8 +94,9 @@ _CALLED = re.compile(
 _EMPTY = frozenset(
     re.findall(
         r"\w+",
-        "active aerial also and ant antenna at band beam daily for freq frequency from gain hours in into is"
-        " listening listens mast mode modes mostly on only pol polarisation polarised polarization polarized"
+        "a active aerial also an and ant antenna at band beam daily for freq frequency from gain hours in"
+        " into is listening listens mast mode modes mostly on only pol polarisation polarised polarization"
+        " polarized"
         " power qrg qrv running runs to tower use uses using with yagi",
     )
 )
@@ -129,7 +144,12 @@ def take_named(rest: str, words: SetUpWords) -> tuple[str, Role]:
     texts = [rest]
     while mode := take(_MODE, texts):
         words.modes(mode.replace(" ", "-"))
-    if kind := take(_KIND, texts):
+    if handheld := take(_HANDHELD, texts):
+        kind = take(_KIND, texts)
+        words.antenna(f"{handheld}, {kind}" if kind else handheld)
+        while take(_HANDHELD, texts):  # "HT with rubber duck"
+            pass
+    elif kind := take(_KIND, texts):
         words.antenna(kind)
     if polarization := take(_POLARIZATION, texts):
         words.polarization(polarization)
@@ -138,7 +158,20 @@ def take_named(rest: str, words: SetUpWords) -> tuple[str, Role]:
     for position, part in enumerate(parts):
         if not role and _CALLED.fullmatch(part) and (role := role_in_name(f"- {part}")):
             parts[position] = "" if " " not in part else part
+    if "antenna" not in words.set_up:
+        _name_unread_antenna(parts, words)
     return ", ".join(part for part in map(_without_empty, parts) if part), role
+
+
+def _name_unread_antenna(parts: list[str], words: SetUpWords) -> None:
+    """Say of an antenna that is spoken of but not read that a usual one stands in for it."""
+    for position, part in enumerate(parts):
+        if _ANTENNA_WORD.search(part) and (_BARE_BEAM.search(part) or _without_empty(part)):
+            parts[position] = ""
+            said = _ANTENNA_HEAD.sub("", part) or part
+            reason = f"antenna {said[:40]!r}: name a kind, or a gain in dBi or dBd"
+            words.leave("antenna", said, reason, words.antenna_meanwhile())
+            return
 
 
 def _take_hours(texts: list[str], words: SetUpWords) -> None:
@@ -202,11 +235,10 @@ def _is_frequency(text: str) -> bool:
 
 
 def _take_elements(texts: list[str], words: SetUpWords) -> None:
-    """Take a beam by its elements where that kind is known; else it stays in the note."""
+    """Take a beam by its elements, alone or with "yagi" before them."""
     for position, text in enumerate(texts):
-        match = _ELEMENTS.search(text)
-        if match and f"{int(match[2])}-element beam" in ANTENNAS:
-            words.antenna(match[1])
+        if (match := _ELEMENTS.search(text)) and int(match[1]) > 1:
+            words.antenna(match[0])
             texts[position] = f"{text[: match.start()]},{text[match.end() :]}"
             return
 

@@ -189,7 +189,7 @@ def read_line(raw: str, number: int, *, above: str = "") -> Entry | None:
         number,
         name,
         location,
-        plain_notes(", ".join((*notes, *words.leftover))),
+        plain_notes(_balanced(", ".join((*notes, *words.leftover)))),
         receive_only=role == "beacon",
         set_up=words.set_up,
         listening_hours=words.listening_hours,
@@ -263,6 +263,22 @@ def _name_and_rest(before: str, after: str, words: SetUpWords) -> tuple[str, str
 def _bare(part: str) -> str:
     part = _LINK_WORDS.sub("", part.strip(" .,;:-–—|*\"'"))
     return part[:-1] if part.endswith(")") and "(" not in part else part
+
+
+def _balanced(text: str) -> str:
+    """Text without brackets that lost their partner when a piece beside them was taken."""
+    opened: list[int] = []
+    stray = set()
+    for at, character in enumerate(text):
+        if character == "(":
+            opened.append(at)
+        elif character == ")":
+            if opened:
+                opened.pop()
+            else:
+                stray.add(at)
+    stray.update(opened)
+    return "".join(character for at, character in enumerate(text) if at not in stray)
 
 
 def _has_letters(part: str) -> bool:

@@ -6,15 +6,16 @@ import re
 from typing import TYPE_CHECKING, Literal
 
 from pathprofile.errors import OutOfRangeError, StationError
+from pathprofile.link.assume import default_number
 from pathprofile.quantities import parse_frequency_mhz, parse_height_m
-from pathprofile.station.catalogue import antenna_name, band_of, mode_name
+from pathprofile.station.catalogue import ANTENNAS, antenna_name, band_of, mode_name
 from pathprofile.trip.importing.entry import as_number, plain_notes, split_unit
 from pathprofile.trip.importing.hours import read_hours, zone_name
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-__all__ = ["Role", "SetUpWords", "role_in_name", "role_of"]
+__all__ = ["ELEMENTS", "HANDHELD", "Role", "SetUpWords", "role_in_name", "role_of"]
 
 Role = Literal["", "beacon", "repeater"]
 
@@ -36,10 +37,15 @@ _POLARIZATION_OF = {word: name for name, words in _POLARIZATIONS.items() for wor
 _POLARIZED = re.compile(r"[\s-]*\bpol(?:ari[sz](?:ed|ation))?\b\.?", re.IGNORECASE)
 _GAIN = re.compile(r"(?<![\w.,])([+-]?\d{1,2}(?:[.,]\d{1,2})?)\s?dB([id])\b", re.IGNORECASE)
 _GAIN_UNIT = re.compile(r"dB([id])", re.IGNORECASE)
-_ELEMENTS = re.compile(
-    r"(\d{1,2})[\s-]*(?:elements?|elem|ele|el)\b\.?(?:[\s-]*(?:yagi|beam))?|(?:yagi|beam)\W+(\d{1,2})[\s-]*(?:elements?|el)\b",
-    re.IGNORECASE,
+ELEMENTS = r"(?<![\w.,])(\d{1,2})[\s-]?[eé]l(?:[eé]m(?:en(?:t[eio]?s?)?)?|[et]s?)?(?!\w)\.?"
+"""Number of elements of a beam, as neighbours write it: ``9 el``, ``9el.``, ``9-element``, ``9 éléments``."""
+_ELEMENTS = re.compile(rf"{ELEMENTS}(?:[\s-]*(?:yagi|beam)\b)?", re.IGNORECASE)
+HANDHELD = (
+    r"(?:hand[\s-]?held|handie(?:[\s-]?talkie)?|walkie(?:[\s-]?talkie)?|handfunk(?:e|ger[aä]t)|handsprechfunkger[aä]t"
+    r"|rubber[\s-]?duck(?:y|ie)?|portable[\s-]whip)s?"
 )
+"""A radio in the hand, or the antenna on it; ``HT`` and ``handy`` mean other things too, outside a column."""
+_HANDHELD = re.compile(rf"(?<!\w)(?:{HANDHELD}|HT|handy)(?!\w)", re.IGNORECASE)
 _FILLERS = re.compile(r"\b(?:antenna|aerial|ant|with|gain)\b|[(),;:+]", re.IGNORECASE)
 
 
@@ -80,6 +86,7 @@ class SetUpWords:
         self.doubts: list[str] = []
         self.leftover: list[str] = []
         self._shift_mhz: float | None = None
+        self._is_handheld = False
 
     def bands(self, text: str) -> None:
         """Names of bands or frequencies in MHz, parted by commas, slashes or ``+``."""
@@ -137,18 +144,67 @@ class SetUpWords:
             antenna[f"gain_db{gain[2].lower()}"] = _tidy(float(gain[1].replace(",", ".")))
         kind = " ".join(_FILLERS.sub(" ", _GAIN.sub(" ", text)).split())
         if kind and bare is None:
-            elements = _ELEMENTS.fullmatch(kind)
-            try:
-                antenna["kind"] = antenna_name(
-                    f"{elements[1] or elements[2]}-element beam" if elements else kind
-                )
-            except StationError as error:
-                self.leave("antenna", text, str(error))
+            if name := self._kind(kind, text):
+                antenna["kind"] = name
         elif not antenna:
             self.leave("antenna", text, f"antenna {text[:40]!r}: name a kind, or a gain in dBi or dBd")
         if antenna:
             before = self.set_up.get("antenna")
             self.set_up["antenna"] = {**(before if isinstance(before, dict) else {}), **antenna}
+
+    def _kind(self, kind: str, text: str) -> str:
+        """Kind of antenna in a phrase; a doubt for what is taken instead, a note for what is left."""
+        try:
+            return antenna_name(kind)
+        except StationError as error:
+            reason = str(error)
+        rest = " ".join(word for word in kind.split() if not _polarization(word))
+        if (found := _ELEMENTS.search(rest)) and (name := self._beam(int(found[1]), text)):
+            self._rest_of_antenna(f"{rest[: found.start()]} {rest[found.end() :]}", text)
+        elif found := _HANDHELD.search(rest):
+            name = self._on_the_radio(f"{rest[: found.start()]} {rest[found.end() :]}", text)
+        else:
+            try:
+                name = antenna_name(rest)
+            except StationError:
+                self.leave("antenna", text, reason, "" if _GAIN.search(text) else self.antenna_meanwhile())
+                return ""
+        for word in kind.split():
+            if _polarization(word):
+                self.set_up.setdefault("polarization", _polarization(word))
+        return name
+
+    def _beam(self, elements: int, text: str) -> str:
+        """Kind with that many elements, else the next smaller one: rather too little gain than too much."""
+        known = sorted(int(name.partition("-")[0]) for name in ANTENNAS if name.endswith("-element beam"))
+        fitting = [count for count in known if count <= elements]
+        if not fitting:
+            return ""
+        name = f"{fitting[-1]}-element beam"
+        if fitting[-1] != elements:
+            self.doubts.append(f"{plain_notes(text)[:40]!r} taken as {name}, the nearest smaller one known")
+        return name
+
+    def _rest_of_antenna(self, rest: str, text: str) -> None:
+        """Keep the whole phrase where more was said than the kind."""
+        if re.sub(r"\b(?:yagi|beam)\b|\W", "", rest, flags=re.IGNORECASE):
+            self.leftover.append(f"antenna: {plain_notes(text)}")
+
+    def _on_the_radio(self, rest: str, text: str) -> str:
+        """Antenna of a radio in the hand: another where that is named, else the short one on it."""
+        try:
+            name = antenna_name(" ".join(rest.split()))
+        except StationError:
+            self._rest_of_antenna(_HANDHELD.sub(" ", rest), text)
+        else:
+            self._is_handheld = True
+            return name
+        name = next(name for name, facts in ANTENNAS.items() if not facts.own_feedline)
+        self.doubts.append(
+            f"{plain_notes(text)[:40]!r} taken as a radio in the hand with a {name}, "
+            f"{default_number('handheld height'):g} m above the ground where no height is stated"
+        )
+        return name
 
     def polarization(self, text: str) -> None:
         """How it stands: vertical, horizontal, slant, circular, or their first letters."""
@@ -180,7 +236,10 @@ class SetUpWords:
             )
 
     def finish(self, role: Role) -> None:
-        """Settle what depends on the rest: who sends on the frequency given, the band, a repeater's mode."""
+        """Settle what depends on the rest: who sends where, band, a repeater's mode, a handheld's power."""
+        if self._is_handheld and "power_w" not in self.set_up:
+            self.set_up["power_w"] = _tidy(default_number("handheld power"))
+            self.assumed.append(f"{self.set_up['power_w']} W, as it is a radio in the hand")
         shift_mhz = self._shift_mhz
         known_mhz = self.set_up.get("receive_mhz")
         if isinstance(known_mhz, int | float):
@@ -220,9 +279,14 @@ class SetUpWords:
             before = self.set_up.get(key)
             self.set_up[key] = list(dict.fromkeys([*(before if isinstance(before, list) else []), *names]))
 
-    def leave(self, what: str, text: str, reason: str) -> None:
-        """Keep as a note what is not understood, and why."""
-        self.doubts.append(f"kept as a note only: {reason}")
+    @staticmethod
+    def antenna_meanwhile() -> str:
+        """Say what is taken while the antenna is not known."""
+        return f", {default_number('antenna gain'):g} dBi assumed"
+
+    def leave(self, what: str, text: str, reason: str, meanwhile: str = "") -> None:
+        """Keep as a note what is not understood, and why; ``meanwhile`` says what is assumed."""
+        self.doubts.append(f"kept as a note only{meanwhile}: {reason}")
         self.leftover.append(f"{what}: {plain_notes(text)}")
 
 

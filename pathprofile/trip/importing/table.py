@@ -6,7 +6,7 @@ import csv
 import re
 from typing import TYPE_CHECKING, NamedTuple
 
-from pathprofile.trip.importing.columns import POSITIONS, entry_of, field_and_unit, is_place
+from pathprofile.trip.importing.columns import OTHER_NAME, POSITIONS, entry_of, field_and_unit, is_place
 from pathprofile.trip.importing.entry import (
     LONGEST_LINE,
     Entry,
@@ -109,6 +109,8 @@ def _as_header(number: int, delimiter: str, cells: list[str]) -> _Header | None:
     unknown = []
     for column, cell in enumerate(cells[:_MOST_CELLS]):
         field, unit = field_and_unit(cell)
+        if field == "name" and field in fields and OTHER_NAME not in fields:
+            field = OTHER_NAME  # a call and a name: the first column is the name, the other stands in for it
         if field is None or field in fields or field == "ground":
             if cell.strip():
                 unknown.append(plain_notes(cell)[:30])
@@ -116,7 +118,7 @@ def _as_header(number: int, delimiter: str, cells: list[str]) -> _Header | None:
         fields[field] = column
         if unit:
             units[field] = unit
-    if len(fields) < _ENOUGH_COLUMNS:
+    if len(fields.keys() - {OTHER_NAME}) < _ENOUGH_COLUMNS:
         return None
     return _Header(number, delimiter, fields, units, tuple(unknown), cells)
 
@@ -238,9 +240,9 @@ def _entry(row: _Row, header: _Header) -> Entry:
 
 
 def _name_for_remark(row: _Row, header: _Header) -> str:
-    column = header.fields.get("name")
-    raw = row.cells[column] if column is not None and column < len(row.cells) else ""
+    columns = (header.fields.get("name"), header.fields.get(OTHER_NAME))
+    cells = [row.cells[column] for column in columns if column is not None and column < len(row.cells)]
     try:
-        return tidy_name(raw)[0]
+        return tidy_name(next(filter(str.strip, cells), ""))[0]
     except UnclearError:
         return ""

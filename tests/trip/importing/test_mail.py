@@ -147,7 +147,6 @@ def test_listening_hours_are_read_with_their_zone(said: str, hours: tuple[str, .
     [
         ("2m, 19-21 local", "19-21 local"),  # whose?
         ("2m, knows: the marsh, ask at the mill", "knows: the marsh, ask at the mill"),
-        ("2m 9-element yagi", "9-element yagi"),
         ("2m, usually 18-20", "usually 18-20"),
         ("VHF", "VHF"),
         ("2m, near the beacon", "near the beacon"),
@@ -270,3 +269,48 @@ def test_no_text_breaks_the_reader(text: str) -> None:
 def test_a_greeting_is_no_name() -> None:
     entry = one("Dear all, Puffin Ledge is at HN96ie, best Tuesday.")
     assert entry.name == "Puffin Ledge"
+
+
+@pytest.mark.parametrize(
+    "said", ["2m HT", "2m handheld", "handy, 2m", "2m with a rubber duck", "2m, walkie-talkie", "HT on 2m"]
+)
+def test_a_radio_in_the_hand_is_no_house_antenna(said: str) -> None:
+    """Left to the defaults it would be 5 dBi at 8 m; the catalogue's stub brings its own height and power."""
+    entry = one(f"Marsh End {PLACE}, {said}")
+    assert entry.set_up == {"bands": ["2 m"], "antenna": {"kind": "handheld stub"}}
+    assert "taken as a radio in the hand with a handheld stub, 1.5 m above" in entry.doubts[0]
+    assert entry.notes == ""
+
+
+@pytest.mark.parametrize("said", ["comes in handy on 2m", "2m, a handy spot", "2m, HT 12", "2m, night 5"])
+def test_words_that_only_look_like_a_radio_in_the_hand(said: str) -> None:
+    assert "antenna" not in one(f"Marsh End {PLACE}, {said}").set_up
+
+
+@pytest.mark.parametrize(
+    "said", ["9 el yagi", "yagi 9 el", "9el", "9 element yagi", "9-elements", "9 éléments"]
+)
+def test_a_beam_of_unknown_size_is_the_next_smaller_one(said: str) -> None:
+    entry = one(f"Marsh End {PLACE}, 2m {said}")
+    assert entry.set_up == {"bands": ["2 m"], "antenna": {"kind": "7-element beam"}}
+    assert "taken as 7-element beam, the nearest smaller one known" in entry.doubts[0]
+
+
+@pytest.mark.parametrize("said", ["antenna: some yagi", "GP on the roof", "antenna of my own making"])
+def test_an_antenna_that_cannot_be_read_is_named(said: str) -> None:
+    entry = one(f"Marsh End {PLACE}, 2m, {said}")
+    assert entry.set_up == {"bands": ["2 m"]}
+    assert entry.doubts[0].startswith("kept as a note only, 5 dBi assumed: antenna '")
+    assert entry.notes.startswith("antenna: ")
+
+
+@pytest.mark.parametrize(
+    ("said", "note"),
+    [
+        ("(Quim, 20 W)", "Quim"),
+        ("(knows the marsh, 20 W, ask him)", "knows the marsh, ask him"),
+        ("near the mill (old one)", "near the mill (old one)"),
+    ],
+)
+def test_brackets_of_a_note_come_in_pairs(said: str, note: str) -> None:
+    assert one(f"Solsona: {PLACE} {said}").notes == note

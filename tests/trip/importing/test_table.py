@@ -209,3 +209,55 @@ def test_columns_with_unknown_heads_are_told_by_what_stands_in_them() -> None:
 def test_no_text_breaks_the_reader(text: str) -> None:
     for reading in read_table("Name;Lat;Lon;Notes\n" + text):
         assert reading.line >= 1
+
+
+@pytest.mark.parametrize(
+    ("cell", "antenna"),
+    [
+        ("HT", {"kind": "handheld stub"}),
+        ("ht, rubber duck", {"kind": "handheld stub"}),
+        ("portable whip", {"kind": "handheld stub"}),
+        ("HT on the roof", {"kind": "handheld stub"}),  # rather too little than too much
+        ("9 el yagi", {"kind": "7-element beam"}),
+        ("9el", {"kind": "7-element beam"}),
+        ("yagi 9 el, 12 dBi", {"gain_dbi": 12, "kind": "7-element beam"}),
+    ],
+)
+def test_an_antenna_taken_for_a_known_one_is_named(cell: str, antenna: dict[str, object]) -> None:
+    entries, _ = split(f"Name;Locator;Antenna\nMarsh End;HN96mh;{cell}\n")
+    assert entries[0].set_up == {"antenna": antenna}
+    assert f"'{cell}' taken as " in entries[0].doubts[0]
+
+
+def test_another_antenna_on_a_radio_in_the_hand_leaves_its_power_small() -> None:
+    entries, _ = split("Name;Locator;Antenna\nMarsh End;HN96mh;HT with 5/8-wave\n")
+    assert entries[0].set_up == {"antenna": {"kind": "5/8-wave"}, "power_w": 5}
+    assert entries[0].assumed == ("5 W, as it is a radio in the hand",)
+
+
+def test_the_way_an_antenna_stands_is_no_part_of_its_kind() -> None:
+    entries, _ = split("Name;Locator;Antenna\nMarsh End;HN96mh;vertical dipole\n")
+    assert entries[0].set_up == {"antenna": {"kind": "dipole"}, "polarization": "vertical"}
+    assert entries[0].doubts == ()
+
+
+def test_until_an_antenna_is_known_the_assumed_gain_is_said() -> None:
+    entries, _ = split("Name;Locator;Antenna\nMarsh End;HN96mh;discone\nAsh;HN96mh;discone 3 dBi\n")
+    assert entries[0].doubts[0].startswith("kept as a note only, 5 dBi assumed: unknown antenna 'discone'")
+    assert "assumed" not in entries[1].doubts[0]  # the gain is stated
+
+
+def test_of_two_columns_of_names_the_first_that_is_filled_in_counts() -> None:
+    """A call sign and a name: neither is lost, and no station is called after its town."""
+    text = (
+        "Call;Name;QTH;Locator\nHill 1;Jo;Mill End;HN96mh\n;Marsh Club;Mill End;HN96nn\n;;Mill End;HN97sf\n"
+    )
+    entries, remarks = split(text)
+    assert [(entry.name, entry.notes) for entry in entries] == [
+        ("Hill 1", "Jo; Mill End"),
+        ("Marsh Club", "Mill End"),
+        ("Mill End", "Mill End"),
+    ]
+    assert not remarks
+    _, (remark,) = split("Call;Name;Locator\n;Marsh Club;nowhere\n")
+    assert remark.name == "Marsh Club"
