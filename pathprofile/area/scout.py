@@ -83,7 +83,7 @@ class GoodGround:
     found_as : str
         What led to it: ``"top"``, ``"grid"`` or ``"edge toward …"``.
     contacts : float
-        Weighted sum of the chances: how many contacts may be expected.
+        Weighted sum of the chances.
     gain : float
         Of ``contacts`` over the given spot.
     stations : tuple of StationGain
@@ -116,6 +116,8 @@ class Scouting:
     spot_ground_m : float
     spot_contacts : float
         Weighted sum of the chances there.
+    wanted_weight : float
+        The most that it could be: the weights of all stations that count.
     places : tuple of GoodGround
         Best first; empty where nothing beats the given spot.
     cell_m : float
@@ -134,6 +136,7 @@ class Scouting:
     spot_is_given: bool
     spot_ground_m: float
     spot_contacts: float
+    wanted_weight: float
     places: tuple[GoodGround, ...]
     cell_m: float
     looked_at: int
@@ -293,6 +296,7 @@ def scout(
         spot_is_given=within_m is not None,
         spot_ground_m=spot_ground_m,
         spot_contacts=judged[0].contacts,
+        wanted_weight=math.fsum(terms.weight(party.station.name) for party in stations),
         places=found,
         cell_m=field.cell_m,
         looked_at=search.looked_at,

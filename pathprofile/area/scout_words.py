@@ -28,6 +28,7 @@ _LOOK_AHEAD_M = 1500.0
 _OWN_GROUND_M = 2000.0
 _CREST_WITHIN_M = 1000.0
 _LEAST_M = 1.0
+_IN_METRES_BELOW_M = 995.0
 
 
 def reasons(
@@ -162,9 +163,11 @@ def _ridge(before: Reach, lower_m: float) -> str:
     main = before.obstacles.main
     at_m = 0.0 if main is None else main.distance_m
     what = "ground" if at_m < _OWN_GROUND_M else "ridge"
-    at_km = f"{at_m / 1000:.1f}" if at_m < 10_000.0 else f"{at_m / 1000:.0f}"
+    at = f"{at_m / 1000:.1f} km" if at_m < 10_000.0 else f"{at_m / 1000:.0f} km"
+    if at_m < _IN_METRES_BELOW_M:
+        at = f"{round(at_m, -1):.0f} m"
     side = "lower" if lower_m > 0.0 else "higher"
-    return f"{what} at {at_km} km {abs(lower_m):.0f} m {side} against the line"
+    return f"{what} at {at} {abs(lower_m):.0f} m {side} against the line"
 
 
 def _at(party: Party, location: Location) -> Party:

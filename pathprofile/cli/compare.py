@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from pathprofile.cli import options
+from pathprofile.cli.width import text_width, wrapped
 from pathprofile.errors import StationError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from pathprofile.trip.answer import PairAnswer
     from pathprofile.trip.comparing import Comparison
     from pathprofile.trip.relays import Relay
+
+_PARTED = "?"
+_MOST_PARTED = 6
+_WIDE, _NARROW, _LEAST_COLUMN = 60, 20, 10
 
 
 def compare(
@@ -94,42 +99,59 @@ def _check_once(typed: Sequence[str], meant: Sequence[str]) -> None:
             )
 
 
-def _tenths(chance: float) -> str:
-    from pathprofile.link.words import odds_text
-
-    return odds_text(chance).removeprefix("about ").removeprefix("over ")
-
-
 def comparison_lines(found: Comparison, relays: tuple[Relay, ...]) -> list[str]:
     """Text of a comparison."""
-    width = max(9, min(14, 56 // max(1, len(found.sites))))
-    heads = "".join(f"{site[: width - 1]:>{width}}" for site in found.sites)
-    lines = [*textwrap.wrap(found.sentence, 79), "", f"{'':<23}{heads}"]
-    for column, station in enumerate(found.stations):
-        cells = []
-        for row in found.matrix:
-            answer = row[column]
-            cells.append("-" if answer.pair is None else f"{answer.pair.verdict.word}")
-        lines.append(f"{station[:22]:<23}" + "".join(f"{cell:>{width}}" for cell in cells))
-    weights = {score.site: score for score in found.scores}
-    lines.append(
-        f"{'wanted and reached':<23}"
-        + "".join(f"{f'{weights[site].reached_weight:g}':>{width}}" for site in found.sites)
-    )
-    lines.append(
-        f"{'least odds in reach':<23}"
-        + "".join(f"{_tenths(weights[site].worst_chance):>{width}}" for site in found.sites)
-    )
+    lines = [*wrapped(found.sentence), ""]
+    label = _NARROW if text_width() < _WIDE else 23
+    at_once = max(1, (text_width() - label) // _LEAST_COLUMN)
+    for start in range(0, len(found.sites), at_once):
+        lines += _table(found, range(start, min(start + at_once, len(found.sites))), label)
+    lines += _parted_lines(found)
     notes = [note for note in found.notes if ": no verdict." not in note]
     blank = len(found.notes) - len(notes)
     if blank:
         notes.append(f"{blank} pairs without a verdict (-): 'pathprofile rank SITE' says why.")
     for note in (*notes, *(relay.sentence for relay in relays)):
-        lines += textwrap.wrap(note, 79)
+        lines += wrapped(note)
     if found.inquiries:
         lines.append("Ask first:")
         for index, inquiry in enumerate(found.inquiries, 1):
-            lines += textwrap.wrap(
-                f"{index}. {inquiry.text}", 79, initial_indent="  ", subsequent_indent="  "
-            )
+            lines += wrapped(f"{index}. {inquiry.text}", 2)
     return lines
+
+
+def _table(found: Comparison, rows: range, label: int) -> list[str]:
+    """Verdicts from as many sites as fit beside each other, and the weight that each reaches."""
+    width = max(_LEAST_COLUMN, min(14, (text_width() - label) // len(rows)))
+    scores = {score.site: score for score in found.scores}
+    reached = [f"{scores[found.sites[row]].reached_weight:g}" for row in rows]
+    table = [
+        ("", [_cut(found.sites[row], width - 1) for row in rows]),
+        *(
+            (station, [_cell(found.matrix[row][column]) for row in rows])
+            for column, station in enumerate(found.stations)
+        ),
+        (f"{'weight ' * (label > _NARROW)}reached, of {found.wanted_weight:g}", reached),
+    ]
+    return [
+        f"{_cut(name, label - 1):<{label}}" + "".join(f"{cell:>{width}}" for cell in cells)
+        for name, cells in table
+    ]
+
+
+def _cell(answer: PairAnswer) -> str:
+    return "-" if answer.pair is None else f"{answer.pair.verdict.word}{_PARTED * answer.methods_part}"
+
+
+def _parted_lines(found: Comparison) -> list[str]:
+    """Say what the mark stands for, pair by pair."""
+    parted = [answer for row in found.matrix for answer in row if answer.methods_part and answer.pair]
+    lines = [f"{_PARTED} {answer.you} to {answer.them}: {answer.verdict_text}." for answer in parted]
+    if len(lines) > _MOST_PARTED:
+        more = len(lines) - _MOST_PARTED
+        lines[_MOST_PARTED:] = [f"{_PARTED} {more} more pairs: 'pathprofile rank SITE' gives both verdicts."]
+    return [line for text in lines for line in wrapped(text, further=2)]
+
+
+def _cut(name: str, width: int) -> str:
+    return name if len(name) <= width else f"{name[: width - 1]}…"

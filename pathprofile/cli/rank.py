@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import textwrap
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from pathprofile.cli import options
+from pathprofile.cli.width import text_width, wrapped
 from pathprofile.errors import StationError
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from pathprofile.trip.relays import Relay
 
 _INDENT = 11
-_WIDTH = 79
+_FIGURES = 16
 
 
 def rank(
@@ -112,27 +112,39 @@ def _check_name(name: str, book: Book, *, by_site: bool) -> None:
 
 def ranking_lines(ranking: Ranking, relays: tuple[Relay, ...], one: Party, *, by_site: bool) -> list[str]:
     """Text of a ranking."""
-    reached = sum(row.in_reach for row in ranking.rows)
     what = "sites" if by_site else "stations"
     way = "To" if by_site else "From"
+    doubtful = sum(row.in_doubt for row in ranking.in_reach)
+    by_one = f", {doubtful} of them by one of two methods only" if doubtful else ""
     lines = [
-        f"{way} {one.station.name}: {reached} of {len(ranking.rows)} {what} workable or better.",
-        f"{'odds':<{_INDENT}}{what[:-1]:<24}{'km':>6}{'mag':>5}{'true':>5}  mode, weaker way",
+        *wrapped(
+            f"{way} {one.station.name}: {len(ranking.in_reach)} of {len(ranking.rows)} {what} workable or "
+            f"better{by_one}."
+        ),
+        f"{'odds':<{_INDENT}}{what[:-1]:<{_name_width()}}{'km':>6}{'mag':>5}{'true':>5}",
     ]
+    modes = "  mode, weaker way"
+    if len(lines[-1]) + len(modes) <= text_width():
+        lines[-1] += modes
     for row in ranking.rows:
         lines += _row_lines(row, by_site=by_site)
     for relay in relays:
-        lines += _wrapped(relay.sentence)
+        lines += wrapped(relay.sentence)
     if ranking.inquiries:
         lines.append("Ask first:")
         for index, inquiry in enumerate(ranking.inquiries, 1):
-            lines += _wrapped(f"{index}. {inquiry.text}", 2)
+            lines += wrapped(f"{index}. {inquiry.text}", 2)
     return lines
 
 
+def _name_width() -> int:
+    """Room for names beside the verdict and the figures."""
+    return min(24, text_width() - _INDENT - _FIGURES)
+
+
 def _row_lines(row: PairAnswer, *, by_site: bool) -> list[str]:
-    name = _cut(row.you if by_site else row.them, 23)
-    odds = "-" if row.pair is None else row.pair.verdict.word
+    name = _cut(row.you if by_site else row.them, _name_width() - 1)
+    odds = "-" if row.pair is None else f"{row.pair.verdict.word}{'?' * row.methods_part}"
     where = ""
     if row.directions is not None:
         mine = row.directions
@@ -145,21 +157,42 @@ def _row_lines(row: PairAnswer, *, by_site: bool) -> list[str]:
         km, about = mine.distance_m / 1000, "" if mine.span is None else "~"  # ~ for the middle of an area
         distance = f"~{km:.0f}" if about else f"{km:.1f}"
         where = f"{distance:>6}" + "".join(f"{f'{about}{turn}':>5}" for turn in turns)
-    mode = f"  {row.mode.text}, {row.weaker}" if row.mode is not None else ""
-    lines = [f"{odds:<{_INDENT}}{name:<24}{where:<16}{mode}".rstrip()]
-    if len(lines[0]) > _WIDTH and row.mode is not None:  # a long mode gets the way on the next line
-        lines = [lines[0].removesuffix(f", {row.weaker}"), " " * _INDENT + f"weaker {row.weaker}"]
+    lines = [f"{odds:<{_INDENT}}{name:<{_name_width()}}{where:<{_FIGURES}}".rstrip()]
+    if row.mode is not None:
+        lines = _with_mode(
+            lines[0].ljust(_INDENT + _name_width() + _FIGURES), row.mode.text, row.weaker or ""
+        )
     area = "" if row.directions is None or row.directions.span is None else row.directions.span.text
     if row.pair is None:
         said = f"{area}; {row.reason}" if area else row.reason
     else:
-        said = f"{row.pair.verdict.text.partition(', ')[2]}; {row.limits}"
+        said = f"{_odds(row)}; {row.limits}"
         if row.cell is not None:
             at = " from the site" if by_site else ""
-            said += f"; an area, not a point: true {area}{at}; {row.cell.text}{_extremes(row.cell)}"
-        if row.methods_part:
-            said += "; the methods part"
-    return [*lines, *_wrapped(said, _INDENT)]
+            said += f"; an area, not a point: true {area}{at}, ~ its middle; {row.cell.text}"
+            said += _extremes(row.cell) if row.cell.by_height else ""
+    return [*lines, *wrapped(said, _INDENT)]
+
+
+def _with_mode(line: str, mode: str, weaker: str) -> list[str]:
+    """Mode and weaker way at the end of a line, or what does not fit there on the next."""
+    margin = " " * _INDENT
+    if len(line) + len(f"  {mode}, {weaker}") <= text_width():
+        return [f"{line}  {mode}, {weaker}"]
+    if len(line) + len(f"  {mode}") <= text_width():
+        return [f"{line}  {mode}", f"{margin}weaker {weaker}"]
+    return [line.rstrip(), *wrapped(f"{mode}, weaker {weaker}", _INDENT)]
+
+
+def _odds(row: PairAnswer) -> str:
+    """Odds; both verdicts where the methods part. High odds of bare copy are told from solid ones."""
+    from pathprofile.link.words import SOLID_FROM
+
+    if row.methods_part or row.verdict is None:
+        return row.verdict_text
+    odds = row.verdict.text.partition(", ")[2]
+    bare = row.verdict.word == "workable" and row.verdict.chance >= SOLID_FROM
+    return f"{odds} for just readable copy" if bare else odds
 
 
 def _cut(name: str, width: int) -> str:
@@ -172,8 +205,3 @@ def _extremes(cell: CellOdds) -> str:
 
     worst, best = odds_text(cell.worst.chance), odds_text(cell.best.chance)
     return "" if worst == best else f"; worst place {worst}, best {best}"
-
-
-def _wrapped(text: str, indent: int = 0) -> list[str]:
-    margin = " " * indent
-    return textwrap.wrap(text, 79, initial_indent=margin, subsequent_indent=margin)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import sys
-import textwrap
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from pathprofile.cli import options
+from pathprofile.cli.width import wrapped
 from pathprofile.errors import OutOfRangeError
 
 if TYPE_CHECKING:
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from pathprofile.area.work import State
 
 _WORTH_A_WALK = 0.05
-"""Contacts to expect more, of those wanted."""
+"""Gain of the weighted sum of chances."""
 
 
 def scout(
@@ -99,24 +99,24 @@ def _show(stage: str, state: State) -> None:
 
 
 def _lines(found: Scouting) -> list[str]:
-    lines = [
-        f"{found.looked_at} places looked at. From the spot: {found.spot_contacts:.1f} contacts to expect."
-    ]
+    lines = wrapped(
+        f"{found.looked_at} places looked at. Chances times weights, added up: from the spot "
+        f"{found.spot_contacts:.1f} of a possible {found.wanted_weight:g}."
+    )
     worth = [place for place in found.places if place.gain >= _WORTH_A_WALK]
     if not worth:
         lines.append("Nothing nearby is worth the walk.")
     for number, place in enumerate(worth or found.places[:1], 1):
         where = f"{place.location.latitude_deg:.5f} {place.location.longitude_deg:.5f}"
-        lines += textwrap.wrap(
+        lines += wrapped(
             f"{number}. {where}: {place.ground_m:.0f} m, {place.distance_m:.0f} m {_way(place)}, "
-            f"{place.contacts:.1f} contacts to expect ({place.gain:+.1f}); {'; '.join(place.why)}",
-            79,
-            subsequent_indent="   ",
+            f"{place.contacts:.1f} ({place.gain:+.1f}); {'; '.join(place.why)}",
+            further=3,
         )
     for note in found.notes:
-        lines += textwrap.wrap(note, 79)
+        lines += wrapped(note)
     for name, reason in found.left_out:
-        lines += textwrap.wrap(f"left out: {name}: {reason}", 79)
+        lines += wrapped(f"left out: {name}: {reason}")
     return lines
 
 
@@ -135,6 +135,7 @@ def _document(found: Scouting) -> dict[str, Any]:
             "ground_m": found.spot_ground_m,
             "contacts": found.spot_contacts,
         },
+        "wanted_weight": found.wanted_weight,
         "places": [
             {
                 "latitude_deg": place.location.latitude_deg,

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from pathprofile.changes import distance_to_keep_m
 from pathprofile.export.reach_json import reach_document
 from pathprofile.link.exposure import exposures_by_set_up, rounded_up
+from pathprofile.trip.areas import area_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from pathprofile.contact import Contact
     from pathprofile.link.evaluate import Direction, ModeRow
     from pathprofile.link.exposure import Exposure
+    from pathprofile.places import Location
 
 __all__ = ["contact_document"]
 
@@ -27,11 +29,22 @@ def contact_document(
     Returns
     -------
     dict
-        ``schema`` "pathprofile.reach/1" with ``links``, ``pair``, ``modes``, ``changes``, ``assumed``,
-        ``exposure``, ``cautions``, ``doubts``.
+        ``schema`` "pathprofile.reach/1" with ``pointing`` (at the middle of an area), ``links``, ``pair``,
+        ``modes``, ``changes``, ``assumed``, ``exposure``, ``cautions``, ``doubts``. The ends of ``inputs``
+        say how well they are known.
     """
     link = contact.link
     document = reach_document(contact.reach, tiles=tiles, versions=_versions())
+    for end, stated in (("from", contact.you.location), ("to", contact.them.location)):
+        document["inputs"][end] |= _known(stated)
+    document["pointing"] = {
+        "at": "path" if contact.to_middle is None else "middle",
+        "distance_m": contact.aim.distance_m,
+        "azimuth_deg": contact.aim.azimuth_deg,
+        "magnetic_azimuth_deg": contact.aim.magnetic_azimuth_deg,
+        "back_azimuth_deg": contact.aim.back_azimuth_deg,
+        "magnetic_back_azimuth_deg": contact.aim.back_magnetic_azimuth_deg,
+    }
     document["links"] = [
         _direction(way, link.mode, *ends)
         for way, ends in (
@@ -45,7 +58,8 @@ def contact_document(
         "chance": link.pair.chance,
         "comfortable_chance": link.pair.comfortable_chance,
         "verdict": link.pair.verdict.word,
-        "text": link.pair.verdict.text,
+        "text": link.verdict_text,
+        "second_opinion_chance": link.second.chance if link.second else None,
         "second_opinion_verdict": link.second.verdict.text if link.second else None,
         "methods_part": link.methods_part,
         "weaker": "you → them" if link.weaker == "out" else "them → you",
@@ -60,6 +74,7 @@ def contact_document(
     }
     document["modes"] = [_mode(row) for row in contact.modes]
     document["changes"] = [_change(change) for change in (*changes.ranked, *changes.mistakes)]
+    document["changes_of_no_use"] = [_change(change) for change in changes.no_use]
     document["changes_not_offered"] = list(changes.notes)
     document["assumed"] = [
         {"station": item.station, "what": item.what, "value": item.value, "source": item.source}
@@ -73,6 +88,23 @@ def contact_document(
     document["notes"] = list(link.notes)
     document["doubts"] = list(contact.doubts)
     return document
+
+
+def _known(stated: Location) -> dict[str, Any]:
+    """How well a place is known: the cell or area within which the point of the path is a typical one."""
+    area = area_of(stated)
+    return {
+        "uncertainty_m": stated.uncertainty_m,
+        "area": None
+        if area is None
+        else {
+            "stated": stated.text.strip() or None,
+            "south_deg": area.south_deg,
+            "west_deg": area.west_deg,
+            "north_deg": area.north_deg,
+            "east_deg": area.east_deg,
+        },
+    }
 
 
 def _direction(way: Direction, mode: str, sender: str, receiver: str) -> dict[str, Any]:
@@ -121,6 +153,8 @@ def _mode(row: ModeRow) -> dict[str, Any]:
         "mode": row.mode,
         "chance": row.pair.chance if row.pair else None,
         "verdict": row.pair.verdict.word if row.pair else None,
+        "second_opinion_chance": row.second.chance if row.second else None,
+        "methods_part": row.methods_part,
         "out_margin_db": row.out_margin_db,
         "back_margin_db": row.back_margin_db,
         "polarization": row.polarization or None,
@@ -135,6 +169,8 @@ def _change(change: Change) -> dict[str, Any]:
         "helps": change.helps,
         "chance": change.chance,
         "verdict": change.verdict.word,
+        "second_opinion_chance": change.second_chance,
+        "methods_part": change.methods_part,
         "note": change.note or None,
         "keep_m": change.keep_m,
     }

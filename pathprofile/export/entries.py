@@ -15,14 +15,17 @@ from pathprofile.export.text import one_line
 from pathprofile.link.cautions import CAUTIONS, CONDITIONAL
 from pathprofile.link.words import odds_text
 from pathprofile.station.catalogue import MODES
-from pathprofile.trip.answer import PairAnswer, what_limits
+from pathprofile.trip.answer import PairAnswer, PathFigures, what_limits
 from pathprofile.trip.areas import area_of, direction_span
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
     from typing import TypeAlias
 
+    from pathprofile.link.evaluate import Pair
     from pathprofile.places import Location
+    from pathprofile.reach import Aim
+    from pathprofile.trip.answer import Directions
 
     Answer: TypeAlias = "Contact | PairAnswer | NoResult"
     Answers: TypeAlias = "Answer | Iterable[Answer]"
@@ -41,6 +44,9 @@ FACTS = (
     "odds",
     "chance",
     "comfortable_chance",
+    "second_verdict",
+    "second_chance",
+    "methods_part_db",
     "distance_m",
     "azimuth_deg",
     "magnetic_azimuth_deg",
@@ -69,7 +75,9 @@ FACTS = (
 )
 """Keys of the facts of every entry, the unit in the key; None where a fact is not known.
 
-From ``area`` on they are stated for a place known by an area only. Its point on the map is a typical one.
+``methods_part_db`` is stated only where the methods part by more than 15 dB; ``odds`` then has both verdicts.
+From ``area`` on facts are stated for a place known by an area only. Its point on the map is a typical one, to
+which the path leads; distance and azimuths are those of its middle.
 """
 
 
@@ -158,7 +166,7 @@ class Entry:
             told.append(f"{facts['area']}.")
         if facts["distance_m"] is not None:
             told.append(
-                f"{_number(facts['distance_m']) / 1000:.1f} km from {self.site}. "
+                f"{self._how_far()}. "
                 f"From there azimuth {self._azimuths('')}; from here back {self._azimuths('back_')}."
             )
         if facts["odds"] is not None:
@@ -175,6 +183,11 @@ class Entry:
         if facts["reason"] is not None:
             told.append(f"No answer: {facts['reason']}")
         return " ".join(told)
+
+    def _how_far(self) -> str:
+        km = _number(self.facts["distance_m"]) / 1000
+        whole = self.facts["area"] is not None
+        return f"{km:.0f} km from {self.site} to its middle" if whole else f"{km:.1f} km from {self.site}"
 
     def _azimuths(self, way: str) -> str:
         magnetic, true = (self.facts[f"{name}azimuth_deg"] for name in (f"magnetic_{way}", way))
@@ -196,7 +209,6 @@ def _entry(answer: Answer) -> Entry:
 
 def _of_contact(contact: Contact) -> Entry:
     reach, link = contact.reach, contact.link
-    loss, seen = reach.loss, reach.sightline
     known: dict[str, Fact] = {
         "site": contact.you.station.name,
         "station": contact.them.station.name,
@@ -204,27 +216,17 @@ def _of_contact(contact: Contact) -> Entry:
         "frequency_mhz": reach.frequency_mhz,
         "mode": link.mode,
         "verdict": link.pair.verdict.word,
-        "odds": link.pair.verdict.text,
+        "odds": link.verdict_text,
         "chance": _rounded(link.pair.chance, 3),
         "comfortable_chance": _rounded(link.pair.comfortable_chance, 3),
-        "distance_m": _rounded(reach.leg.distance_m, 1),
-        "azimuth_deg": _rounded(reach.from_end.azimuth_deg, 2),
-        "magnetic_azimuth_deg": _rounded(reach.from_end.magnetic_azimuth_deg, 2),
-        "back_azimuth_deg": _rounded(reach.to_end.azimuth_deg, 2),
-        "magnetic_back_azimuth_deg": _rounded(reach.to_end.magnetic_azimuth_deg, 2),
         "out_margin_db": _rounded(link.out.budget.margin_db if link.out else None, 2),
         "back_margin_db": _rounded(link.back.budget.margin_db if link.back else None, 2),
         "weaker": "you → them" if link.weaker == "out" else "them → you",
         "limits": what_limits(reach),
-        "line_of_sight": seen.verdict,
-        "minimum_fresnel_ratio": _rounded(seen.minimum_fresnel_ratio, 3),
-        "limiting_distance_m": _rounded(seen.limiting_distance_m, 1),
-        "loss_db": _rounded(loss.loss_db, 2),
-        "free_space_db": _rounded(loss.free_space_db, 2),
-        "second_opinion_db": _rounded(loss.second_opinion_db, 2),
-        "mechanism": loss.mechanism,
         "notes": " ".join(reach.warnings),
     }
+    known |= _ways(contact.aim) | _path(PathFigures.of(reach))
+    known |= _second(link.methods_part, link.second, link.disagreement_db)
     marks = []
     for obstacle in reach.obstacles.kept:
         place = reach.place_at(obstacle.distance_m)
@@ -268,18 +270,15 @@ def _of_pair(answer: PairAnswer) -> Entry:
     if answer.pair is not None:
         known |= {
             "verdict": answer.pair.verdict.word,
-            "odds": answer.pair.verdict.text,
+            "odds": answer.verdict_text,
             "chance": _rounded(answer.pair.chance, 3),
             "comfortable_chance": _rounded(answer.pair.comfortable_chance, 3),
         }
     if answer.directions is not None:
-        known |= {
-            "distance_m": _rounded(answer.directions.distance_m, 1),
-            "azimuth_deg": _rounded(answer.directions.azimuth_deg, 2),
-            "magnetic_azimuth_deg": _rounded(answer.directions.magnetic_azimuth_deg, 2),
-            "back_azimuth_deg": _rounded(answer.directions.back_azimuth_deg, 2),
-            "magnetic_back_azimuth_deg": _rounded(answer.directions.back_magnetic_azimuth_deg, 2),
-        }
+        known |= _ways(answer.directions)
+    if answer.path is not None:
+        known |= _path(answer.path)
+    known |= _second(answer.methods_part, answer.second, answer.apart_db)
     stated = (answer.you_known or answer.you_at, answer.them_known or answer.them_at)
     known |= _area_facts(*stated)
     if answer.cell is not None:
@@ -296,6 +295,38 @@ def _of_pair(answer: PairAnswer) -> Entry:
         _within(answer.them_at, stated[1]),
         words=tuple(one_line(text) for text in words if text),
     )
+
+
+def _ways(ways: Aim | Directions) -> dict[str, Fact]:
+    """How far and which way; of an area, to its middle."""
+    return {
+        "distance_m": _rounded(ways.distance_m, 1),
+        "azimuth_deg": _rounded(ways.azimuth_deg, 2),
+        "magnetic_azimuth_deg": _rounded(ways.magnetic_azimuth_deg, 2),
+        "back_azimuth_deg": _rounded(ways.back_azimuth_deg, 2),
+        "magnetic_back_azimuth_deg": _rounded(ways.back_magnetic_azimuth_deg, 2),
+    }
+
+
+def _path(path: PathFigures) -> dict[str, Fact]:
+    return {
+        "line_of_sight": path.line_of_sight,
+        "minimum_fresnel_ratio": _rounded(path.minimum_fresnel_ratio, 3),
+        "limiting_distance_m": _rounded(path.limiting_distance_m, 1),
+        "loss_db": _rounded(path.loss_db, 2),
+        "free_space_db": _rounded(path.free_space_db, 2),
+        "second_opinion_db": _rounded(path.second_opinion_db, 2),
+        "mechanism": path.mechanism,
+    }
+
+
+def _second(methods_part: bool, second: Pair | None, apart_db: float | None) -> dict[str, Fact]:
+    """Second verdict, and how far the methods part where they do."""
+    return {
+        "second_verdict": None if second is None else second.verdict.word,
+        "second_chance": None if second is None else _rounded(second.chance, 3),
+        "methods_part_db": _rounded(abs(apart_db), 1) if methods_part and apart_db is not None else None,
+    }
 
 
 def _area_facts(you: Location, them: Location) -> dict[str, Fact]:

@@ -39,6 +39,7 @@ def comparison_document(found: Comparison, relays: Sequence[Relay], *, date: dt.
         "sentence": found.sentence,
         "sites": list(found.sites),
         "stations": list(found.stations),
+        "wanted_weight": found.wanted_weight,
         "matrix": [[answer_row(answer) for answer in row] for row in found.matrix],
         "scores": [
             {
@@ -49,6 +50,8 @@ def comparison_document(found: Comparison, relays: Sequence[Relay], *, date: dt.
                 "only_here": list(score.only_here),
                 "expected_weight": score.expected_weight,
                 "answered": score.answered,
+                "doubtful": list(score.doubtful),
+                "doubtful_weight": score.doubtful_weight,
             }
             for score in found.scores
         ],
@@ -65,7 +68,7 @@ def answer_row(row: PairAnswer) -> dict[str, Any]:
         "from": row.you,
         "to": row.them,
         "verdict": row.verdict.word if row.verdict else None,
-        "odds": row.verdict.text if row.verdict else None,
+        "odds": row.verdict_text or None,
         "chance": row.pair.chance if row.pair else None,
         "comfortable_chance": row.pair.comfortable_chance if row.pair else None,
         "mode": row.mode.mode if row.mode else None,
@@ -95,6 +98,10 @@ def answer_row(row: PairAnswer) -> dict[str, Any]:
         "who_hears_whom": row.who_hears_whom or None,
         "limits": row.limits or None,
         "methods_part": row.methods_part,
+        "methods_part_by_db": row.apart_db if row.methods_part else None,
+        "second_opinion": None
+        if row.second is None
+        else {"chance": row.second.chance, "verdict": row.second.verdict.word},
         "cell": None
         if row.cell is None
         else {

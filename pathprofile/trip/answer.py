@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from pathprofile.trip.links import WantedLink
     from pathprofile.trip.terms import Terms, Wanted
 
-__all__ = ["Directions", "ModeOdds", "PairAnswer", "answer_pair", "what_limits"]
+__all__ = ["Directions", "ModeOdds", "PairAnswer", "PathFigures", "answer_pair", "what_limits"]
 
 Weaker = Literal["you → them", "them → you", "alike"]
 
@@ -38,6 +38,32 @@ class ModeOdds(NamedTuple):
 
     wanted: Wanted
     pair: Pair
+
+
+class PathFigures(NamedTuple):
+    """What a table says of a path; units as in `Sightline` and `PathLoss`, where they come from."""
+
+    line_of_sight: str
+    minimum_fresnel_ratio: float
+    limiting_distance_m: float
+    loss_db: float
+    free_space_db: float
+    second_opinion_db: float | None
+    mechanism: str
+
+    @classmethod
+    def of(cls, reach: Reach) -> PathFigures:
+        """Figures of a path."""
+        seen, loss = reach.sightline, reach.loss
+        return cls(
+            seen.verdict,
+            seen.minimum_fresnel_ratio,
+            seen.limiting_distance_m,
+            loss.loss_db,
+            loss.free_space_db,
+            loss.second_opinion_db,
+            loss.mechanism,
+        )
 
 
 @dataclass(frozen=True)
@@ -92,6 +118,8 @@ class PairAnswer:
         Odds and verdict by the second opinion, over the same area.
     apart_db : float or None
         How far the second opinion lies off, without a sign; over an area, the median of its points [dB].
+    path : PathFigures or None
+        Of the path; within an area from its typical point.
     cell : CellOdds or None
         Where a place is known by an area.
     you_at, them_at : Location
@@ -126,6 +154,7 @@ class PairAnswer:
     methods_part: bool = False
     second: Pair | None = None
     apart_db: float | None = None
+    path: PathFigures | None = None
     cell: CellOdds | None = None
     inquiries: tuple[Inquiry, ...] = ()
     notes: tuple[str, ...] = ()
@@ -228,7 +257,7 @@ def what_limits(reach: Reach) -> str:
     if seen.verdict == "clear":
         return "clear line of sight"
     if seen.verdict == "partial":
-        return f"in sight, but tight at {seen.limiting_distance_m / 1000:.1f} km"
+        return f"in sight, but tight at {_along(seen.limiting_distance_m, 1)}"
     if reach.loss.mechanism in {"troposcatter", "ducting"}:
         return "beyond the horizon: the signal is scattered in the air"
     if reach.obstacles.smooth_reason is not None or main is None:
@@ -236,9 +265,16 @@ def what_limits(reach: Reach) -> str:
     count = reach.obstacles.found
     more = f", the worst of {count}" if count > 1 else ""
     return (
-        f"ridge of {main.top_m:.0f} m at {main.distance_m / 1000:.0f} km, "
+        f"ridge of {main.top_m:.0f} m at {_along(main.distance_m, 0)}, "
         f"{-main.clearance_m:.0f} m into the line{more}"
     )
+
+
+def _along(distance_m: float, decimals: int) -> str:
+    """How far along the path: kilometres with some decimals; below one, metres to the nearest ten."""
+    if distance_m < 995.0:
+        return f"{max(round(distance_m, -1), 10.0):.0f} m"
+    return f"{distance_m / 1000:.{decimals}f} km"
 
 
 def _answered(
@@ -270,6 +306,7 @@ def _answered(
         methods_part=apart_db is not None and apart_db > PARTING_DB,
         second=cell.second if cell else link.second,
         apart_db=apart_db,
+        path=PathFigures.of(reach),
         cell=cell,
         inquiries=_inquiries(you, them, best, cell),
         notes=(*reach.warnings, *(cell.notes if cell else ())),

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from pathprofile.errors import OutOfRangeError
+from pathprofile.link.words import odds_text
 from pathprofile.trip.pairs import PairDesk, PairTask
 from pathprofile.trip.ranking import inquiries_of
 
@@ -47,6 +48,10 @@ class SiteScore:
         Sum of weight times chance over all stations.
     answered : int
         Pairs that have a verdict.
+    doubtful : tuple of str
+        Those of ``reached`` that one of two methods which part has out of reach.
+    doubtful_weight : float
+        Their weights together.
     """
 
     site: str
@@ -57,6 +62,8 @@ class SiteScore:
     only_weight: float
     expected_weight: float
     answered: int
+    doubtful: tuple[str, ...] = ()
+    doubtful_weight: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -71,6 +78,8 @@ class Comparison:
         ``matrix[row][column]``.
     scores : tuple of SiteScore
         Best first.
+    wanted_weight : float
+        Weights of all wanted stations together: the most that a site can have.
     pick : str
         The site to drive to.
     sentence : str
@@ -85,6 +94,7 @@ class Comparison:
     stations: tuple[str, ...]
     matrix: tuple[tuple[PairAnswer, ...], ...]
     scores: tuple[SiteScore, ...]
+    wanted_weight: float
     pick: str
     sentence: str
     notes: tuple[str, ...]
@@ -158,6 +168,7 @@ def compare(
         stations=tuple(party.station.name for party in stations),
         matrix=matrix,
         scores=ordered,
+        wanted_weight=_wanted_weight(matrix, terms),
         pick=ordered[0].site,
         sentence=_sentence(matrix, ordered, terms),
         notes=tuple(_notes(matrix, ordered, terms)),
@@ -184,6 +195,7 @@ def scores(matrix: Sequence[Sequence[PairAnswer]], terms: Terms) -> tuple[SiteSc
     found = []
     for row in matrix:
         here = [row[column] for column in columns if row[column].in_reach]
+        doubtful = [each for each in here if each.in_doubt]
         only = [
             row[column]
             for column in reachable
@@ -199,6 +211,8 @@ def scores(matrix: Sequence[Sequence[PairAnswer]], terms: Terms) -> tuple[SiteSc
                 only_weight=sum(terms.weight(each.them) for each in only),
                 expected_weight=sum(terms.weight(row[c].them) * row[c].chance for c in columns),
                 answered=sum(each.pair is not None for each in row),
+                doubtful=tuple(each.them for each in doubtful),
+                doubtful_weight=sum(terms.weight(each.them) for each in doubtful),
             )
         )
     return tuple(
@@ -207,6 +221,10 @@ def scores(matrix: Sequence[Sequence[PairAnswer]], terms: Terms) -> tuple[SiteSc
             key=lambda s: (-s.reached_weight, -s.worst_chance, -s.only_weight, -s.expected_weight, s.site),
         )
     )
+
+
+def _wanted_weight(matrix: Sequence[Sequence[PairAnswer]], terms: Terms) -> float:
+    return sum(terms.weight(each.them) for each in matrix[0])
 
 
 def _sentence(matrix: Sequence[Sequence[PairAnswer]], ordered: Sequence[SiteScore], terms: Terms) -> str:
@@ -220,7 +238,7 @@ def _sentence(matrix: Sequence[Sequence[PairAnswer]], ordered: Sequence[SiteScor
         alone = "" if rest else " alone"
         return (
             f"{best.site}{alone} comes nearest, though no wanted station is within reach: "
-            f"{likely.them} is {likely.verdict.text}."
+            f"{likely.them} is {likely.verdict_text}."
         )
     count = len(best.reached)
     text = f"{best.site}: {count} of {wanted} wanted station{'s' * (wanted != 1)} within reach"
@@ -251,10 +269,18 @@ def _sentence(matrix: Sequence[Sequence[PairAnswer]], ordered: Sequence[SiteScor
     return text + "."
 
 
+def _apart(ahead: float, behind: float) -> str:
+    """Two figures, with a second decimal where one does not tell them apart."""
+    decimals = 1 if f"{ahead:.1f}" != f"{behind:.1f}" else 2
+    return f"{ahead:.{decimals}f} to {behind:.{decimals}f}"
+
+
 def _better_in(best: SiteScore, second: SiteScore) -> str:
     """Say which criterion told two sites with the same stations apart."""
     if best.worst_chance > second.worst_chance:
-        return "but with the better worst case"
+        least, lesser = odds_text(best.worst_chance), odds_text(second.worst_chance)
+        figures = "" if least == lesser else f": {least} against {lesser}"
+        return f"but with better odds for the hardest of those that any site reaches{figures}"
     if best.only_weight > second.only_weight:
         return "but more that no other site reaches"
     if best.expected_weight > second.expected_weight:
@@ -273,10 +299,18 @@ def _notes(matrix: Sequence[Sequence[PairAnswer]], ordered: Sequence[SiteScore],
     notes = []
     ahead = max(ordered, key=lambda s: s.expected_weight)
     if ahead.expected_weight > best.expected_weight + _NEAR:
+        weighted = any(terms.weight(each.them) not in {0.0, 1.0} for each in matrix[0])
         notes.append(
-            f"Nearly a toss-up: in expected contacts {ahead.site} is ahead, {ahead.expected_weight:.1f} to "
-            f"{best.expected_weight:.1f}."
+            f"Nearly a toss-up: with the chances of all wanted stations{', times their weights,' * weighted} "
+            f"added up {ahead.site} is ahead, {_apart(ahead.expected_weight, best.expected_weight)} of a "
+            f"possible {_wanted_weight(matrix, terms):g}."
         )
+    notes += [
+        f"Of what {each.site} reaches (weight {each.reached_weight:g}), weight {each.doubtful_weight:g} is "
+        f"within reach by one method only: {_listed(each.doubtful)}."
+        for each in ordered
+        if each.doubtful
+    ]
     for column, each in enumerate(matrix[0]):
         reasons = {row[column].reason for row in matrix if row[column].pair is None}
         if reasons and all(row[column].pair is None for row in matrix):

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from pathprofile.link.evaluate import Pair
-from pathprofile.link.words import verdict
+from pathprofile.link.words import both_verdicts, verdict
 from pathprofile.trip.pairs import PairDesk, PairTask
 
 if TYPE_CHECKING:
@@ -162,13 +162,22 @@ def _found(
     return tuple(found)
 
 
+def _by_second_opinion(hop: PairAnswer) -> PairAnswer:
+    """Take the second opinion of a hop whose methods part."""
+    return replace(hop, pair=hop.second) if hop.methods_part and hop.second is not None else hop
+
+
 def _relay(site: Party, first: PairAnswer, second: PairAnswer, direct: PairAnswer) -> Relay | None:
     pair = relayed(first, second)
     if pair is None or pair.chance <= direct.chance or first.pair is None or second.pair is None:
         return None
+    text = pair.verdict.text
+    parted = [hop.apart_db for hop in (first, second) if hop.methods_part and hop.apart_db is not None]
+    other = relayed(_by_second_opinion(first), _by_second_opinion(second))
+    if parted and other is not None:
+        text = both_verdicts(pair.verdict, other.verdict, max(parted))
     weaker = first if first.pair.chance <= second.pair.chance else second
     weaker_hop = f"{weaker.you} to {weaker.them}"
-    odds = weaker.pair.verdict.text if weaker.pair else ""
     notes = [f"{hop.you} to {hop.them} in {hop.mode.text}" for hop in (first, second) if hop.mode]
     if first.cell is not None and second.cell is not None:
         notes.append(
@@ -184,8 +193,8 @@ def _relay(site: Party, first: PairAnswer, second: PairAnswer, direct: PairAnswe
         second=second,
         weaker_hop=weaker_hop,
         sentence=(
-            f"{second.them} by way of {first.them}: {pair.verdict.text}; "
-            f"the weaker hop is {weaker_hop}, {odds}."
+            f"{second.them} by way of {first.them}: {text}; "
+            f"the weaker hop is {weaker_hop}, {weaker.verdict_text}."
         ),
         notes=tuple(notes),
     )

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import csv
 import datetime as dt
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import maidenhead
 import pytest
+from geographiclib.geodesic import Geodesic
 
 from pathprofile.contact import Party
 from pathprofile.export.entries import FACTS, NoResult, entries, foreword, stops
@@ -14,6 +17,8 @@ from pathprofile.export.geojson import geojson_document
 from pathprofile.export.gpx import gpx_document
 from pathprofile.export.kml import kml_document
 from pathprofile.export.tables import station_csv
+from pathprofile.link.evaluate import Pair
+from pathprofile.link.words import verdict
 from pathprofile.places import parse_location
 from pathprofile.station import Station
 from pathprofile.trip.answer import PairAnswer, answer_pair
@@ -42,6 +47,44 @@ def test_a_row_says_what_its_contact_says(row: PairAnswer, marsh_end: Contact) -
             assert value == of_contact.facts[key], key
     assert of_row.title == of_contact.title
     assert of_row.station_words == of_contact.station_words
+
+
+def test_a_row_fills_the_columns_of_its_path(row: PairAnswer) -> None:
+    (entry,) = entries(row)
+    filled = {key for key, value in entry.facts.items() if value is not None}
+    assert {"loss_db", "free_space_db", "second_opinion_db", "line_of_sight", "mechanism"} <= filled
+    assert {"minimum_fresnel_ratio", "limiting_distance_m", "second_verdict", "second_chance"} <= filled
+
+
+def test_both_verdicts_go_into_every_format_where_methods_part(row: PairAnswer) -> None:
+    assert row.pair is not None
+    assert entries(row)[0].facts["methods_part_db"] is None
+    unlikely = Pair(0.02, 0.0, verdict(0.02, 0.0))
+    workable = Pair(0.88, 0.6, verdict(0.88, 0.6))
+    parted = replace(row, pair=workable, methods_part=True, second=unlikely, apart_db=38.04)
+    both = "workable or unlikely: about 9 in 10 or below 1 in 20 (methods part by 38 dB)"
+    table = next(csv.DictReader(station_csv(parted).splitlines()))
+    assert (table["odds"], table["verdict"], table["second_verdict"]) == (both, "workable", "unlikely")
+    assert (float(table["second_chance"]), float(table["methods_part_db"])) == (0.02, 38.0)
+    said = [
+        feature["properties"].get("description", feature["properties"].get("odds"))
+        for feature in geojson_document(parted)["features"]
+    ]
+    assert len(said) == 3
+    assert all(both[1:] in text for text in said)
+    for text in (gpx_document(parted), kml_document(parted)):
+        assert text.count(both[1:].encode()) >= 2  # at the site and at the station
+
+
+def test_a_square_is_aimed_at_in_its_middle(of_a_cell: PairAnswer, marsh_end: Contact) -> None:
+    (entry,) = entries(of_a_cell)
+    south, west = maidenhead.to_location("HN96nn")
+    here = marsh_end.you.location
+    # GeographicLib on WGS 84; the locator's middle by the reference library maidenhead (5' by 2.5')
+    leg = Geodesic.WGS84.Inverse(here.latitude_deg, here.longitude_deg, south + 1 / 48, west + 1 / 24)
+    assert entry.facts["azimuth_deg"] == pytest.approx(leg["azi1"] % 360.0, abs=0.01)
+    assert entry.facts["distance_m"] == pytest.approx(leg["s12"], abs=0.1)
+    assert f"{leg['s12'] / 1000:.0f} km from Gull Tor to its middle" in entry.station_words
 
 
 def test_rows_go_into_every_format(row: PairAnswer) -> None:

@@ -85,7 +85,7 @@ def test_obeys_rfc_7946_and_has_no_nan(island_contacts: tuple[Contact, ...]) -> 
 
 def test_keys_carry_their_unit(marsh_end: Contact) -> None:
     properties = of_kind(geojson_document(marsh_end), "path")[0]["properties"]
-    unitless = {"chance", "comfortable_chance"}
+    unitless = {"chance", "comfortable_chance", "second_chance"}
     for key, value in properties.items():
         if isinstance(value, float) and key not in unitless:
             assert key.endswith(("_m", "_deg", "_db", "_mhz", "_ratio")), key

@@ -38,6 +38,7 @@ TEXT_COLUMNS = {
     "date",
     "mode",
     "verdict",
+    "second_verdict",
     "odds",
     "weaker",
     "line_of_sight",

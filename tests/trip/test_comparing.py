@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -61,7 +62,8 @@ def test_more_wanted_stations_come_first(compared):
         "you lose nobody."
     )
     assert found.notes[0].startswith(
-        "Nearly a toss-up: in expected contacts High Hallow is ahead, 2.2 to 1.7"
+        "Nearly a toss-up: with the chances of all wanted stations added up High Hallow is ahead, 2.2 to 1.7 "
+        "of a possible 3."
     )
 
 
@@ -88,9 +90,39 @@ def test_of_equals_the_better_worst_case(compared):
     )
     assert found.pick == "High Hallow"
     assert found.sentence == (
-        "High Hallow: 2 of 2 wanted stations within reach, the same as from Gull Tor, but with the better "
-        "worst case; you lose nobody."
+        "High Hallow: 2 of 2 wanted stations within reach, the same as from Gull Tor, but with better "
+        "odds for the hardest of those that any site reaches: about 8 in 10 against about 7 in 10; you lose "
+        "nobody."
     )
+
+
+def test_close_sums_are_told_with_the_decimals_that_part_them(compared):
+    found = compared(
+        {"Gull Tor": {"Flaxmill": 0.8, "Oakenby": 0.77}, "High Hallow": {"Flaxmill": 0.99, "Oakenby": 0.65}}
+    )
+    assert found.pick == "Gull Tor"
+    assert "1.64 to 1.57 of a possible 2." in found.notes[0]
+    weighted = compared({"Gull Tor": {"Flaxmill": 0.8}, "High Hallow": {"Flaxmill": 0.9}}, Flaxmill=3.0)
+    assert weighted.wanted_weight == 3.0
+
+
+def test_weight_that_rests_on_one_method_is_named(make_answer):
+    unlikely = make_answer("", "", 0.02).pair
+    parted = {"methods_part": True, "second": unlikely, "apart_db": 38.0}
+    matrix = [
+        [
+            replace(make_answer("Gull Tor", "Flaxmill", 0.9), **parted),
+            replace(make_answer("Gull Tor", "Oakenby", 0.8), **parted),
+            make_answer("Gull Tor", "Sandry", 0.8),
+        ]
+    ]
+    terms = Terms(DAY, FM, weights={"Flaxmill": 3.0, "Oakenby": 0.0})
+    (score,) = scores(matrix, terms)
+    assert (score.reached_weight, score.doubtful, score.doubtful_weight) == (4.0, ("Flaxmill",), 3.0)
+    assert matrix[0][0].verdict_text == (
+        "workable or unlikely: about 9 in 10 or below 1 in 20 (methods part by 38 dB)"
+    )
+    assert matrix[0][2].verdict_text == "workable, about 8 in 10"
 
 
 def test_weight_nothing_is_shown_and_does_not_count(compared):
