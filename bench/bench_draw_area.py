@@ -82,6 +82,7 @@ def invented_skyline() -> Skyline:
         distance_m=40_000.0 + 20_000.0 * height,
         ground_m=800.0 + 200.0 * height,
         reach_m=np.full(3600, 160_000.0),
+        looked_m=160_000.0,
         notes=(),
     )
 

@@ -55,6 +55,9 @@ class OnSkyline:
     stands : {"above", "below", "before", "unknown"}
         Above the horizon; hidden below it; lower but nearer than it, so that the skyline alone does not tell;
         or unknown, for want of ground as far as the station.
+    open_end : bool
+        The ground known ends before the horizon: ``horizon_deg`` is what it has at least, ``horizon_m`` is
+        unknown, and a station "below" is hidden by ground that is known.
     """
 
     landmark: Landmark
@@ -62,6 +65,7 @@ class OnSkyline:
     horizon_deg: float
     horizon_m: float
     stands: Stands
+    open_end: bool = False
 
 
 def landmarks(site: Location, places: Iterable[Location]) -> list[Landmark]:
@@ -98,17 +102,23 @@ def against_skyline(skyline: Skyline, landmark: Landmark, antenna_amsl_m: float)
     bearings = skyline.azimuth_deg.size
     nearest = round(landmark.azimuth_deg / 360.0 * bearings) % bearings
     elevation_deg = float(skyline.elevation_of_deg(landmark.distance_m, antenna_amsl_m))
-    horizon_deg = float(skyline.elevation_deg[nearest])
-    horizon_m = float(skyline.distance_m[nearest])
+    known_deg = float(skyline.elevation_deg[nearest])
+    known_m = float(skyline.distance_m[nearest])
+    horizon_deg = float(skyline.least_deg[nearest])
+    open_end = bool(skyline.open_end[nearest])
     stands: Stands = "below"
-    if not (math.isfinite(horizon_deg) and math.isfinite(elevation_deg)):
+    if not (math.isfinite(known_deg) and math.isfinite(elevation_deg)):
         stands = "unknown"
-    elif elevation_deg < horizon_deg:
+    elif elevation_deg < known_deg:
         # a hill known to stand between hides it, however little is known of the ground beyond
-        stands = "before" if landmark.distance_m < horizon_m else "below"
+        stands = "before" if landmark.distance_m < known_m else "below"
+    elif landmark.distance_m > float(skyline.reach_m[nearest]):
+        stands = "unknown"
     else:
-        stands = "above" if landmark.distance_m <= float(skyline.reach_m[nearest]) else "unknown"
-    return OnSkyline(landmark, elevation_deg, horizon_deg, horizon_m, stands)
+        stands = "above" if elevation_deg >= horizon_deg else "before"
+    return OnSkyline(
+        landmark, elevation_deg, horizon_deg, math.nan if open_end else known_m, stands, open_end
+    )
 
 
 def relief_of(grid: Grid, ground: TerrainStore | Mosaic, *, most: int = 1000) -> npt.NDArray[np.float32]:

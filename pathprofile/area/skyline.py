@@ -46,15 +46,27 @@ class Skyline:
     azimuth_deg : ndarray, shape (r,)
         Bearings, clockwise from true north [degrees].
     elevation_deg : ndarray, shape (r,)
-        Elevation angle of the horizon, positive above the level [degrees]; NaN where no ground is known.
+        Elevation angle of the highest ground known, positive above the level [degrees]; NaN where no ground
+        is known. This is the horizon, but on bearings that are `open_end`.
     distance_m : ndarray, shape (r,)
-        How far away it is [m]; NaN likewise.
+        How far away that ground is [m]; NaN likewise.
     ground_m : ndarray, shape (r,)
-        Height of the ground there above sea level [m]; NaN likewise.
+        Its height above sea level [m]; NaN likewise.
     reach_m : ndarray, shape (r,)
         How far the ground is known [m].
+    looked_m : float
+        How far was looked: the last point within the radius asked [m].
     notes : tuple of str
         What the user should know, one line each.
+
+    Notes
+    -----
+    Where the ground known ends nearer than the horizon of the open sea, the angle found may be no horizon at
+    all: the end of the map looks like the edge of a table. Bare sea beyond would then stand above it. Such
+    bearings are `open_end`, and `least_deg` is what the horizon there has at least. Any other bearing that is
+    cut short may still hide a higher hill beyond.
+
+    **Validity**: unknown ground is taken as no lower than the sea, which fails in a few basins of the Earth.
     """
 
     site: Location
@@ -65,7 +77,35 @@ class Skyline:
     distance_m: Floats
     ground_m: Floats
     reach_m: Floats
+    looked_m: float
     notes: tuple[str, ...]
+
+    @property
+    def sea_horizon_m(self) -> float:
+        """How far off the horizon of the open sea is, √(2 · effective radius · eye) [m]; 0 from below it."""
+        return math.sqrt(2.0 * self.effective_radius_m * max(self.eye_amsl_m, 0.0))
+
+    @property
+    def open_end(self) -> npt.NDArray[np.bool_]:
+        """Bearings on which bare sea beyond the ground known would stand above all of it, shape (r,).
+
+        The ground ends with the map, or with the radius asked: either way the true horizon lies beyond and
+        higher. False where no ground is known at all.
+        """
+        return np.asarray(self.elevation_deg < self._sea_beyond_deg())
+
+    @property
+    def least_deg(self) -> Floats:
+        """Elevation angle that the horizon has at least, shape (r,) [degrees].
+
+        That of the highest ground known, or of bare sea beyond it where that is higher; NaN where no ground
+        is known.
+        """
+        return np.where(self.open_end, self._sea_beyond_deg(), self.elevation_deg)
+
+    def _sea_beyond_deg(self) -> Floats:
+        """Where bare sea beyond the ground known stands highest: at its own horizon, or where it begins."""
+        return self.elevation_of_deg(np.maximum(np.maximum(self.reach_m, self.sea_horizon_m), 1.0), 0.0)
 
     def elevation_of_deg(self, distance_m: npt.ArrayLike, height_amsl_m: npt.ArrayLike) -> Floats:
         """Elevation angle at which something far off appears, to compare with the horizon there [degrees].
@@ -131,7 +171,8 @@ def skyline(
     Notes
     -----
     The angle of ground h at distance d is that of P.1812-8 eq. 76, atan((h − eye)/d − d/2a): bare ground,
-    nothing standing on it. What lies beyond the radius or the tiles does not count.
+    nothing standing on it. What lies beyond the radius or the tiles does not count; `Skyline.open_end` tells
+    where it must be higher.
     """
     air = Atmosphere() if atmosphere is None else atmosphere
     agl_m = _checks.number(_METHOD, "antenna_agl_m", antenna_agl_m, 0.01, 3000.0, "m")
@@ -169,5 +210,6 @@ def skyline(
         distance_m=np.where(seen, rays.distance_m[at], math.nan),
         ground_m=np.where(seen, height, math.nan),
         reach_m=rays.distance_m[known - 1],
+        looked_m=float(rays.distance_m[-1]),
         notes=tuple(note for note in notes if note is not None),
     )

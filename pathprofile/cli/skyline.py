@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
 from pathprofile.cli import options
+
+_NO_GROUND = "outside the elevation tiles, or in a hole"
 
 
 def skyline(
@@ -119,21 +122,39 @@ def _marks(book: Any, site: Any, terrain: Any, landmarks: Any) -> list[tuple[Any
 
 
 def _say(found: Any, stations: list[Any], declination_deg: float) -> None:
-    """Sixteen directions, then the stations."""
+    """Sixteen directions, then the stations, then what the picture says of bearings left open."""
+    from pathprofile.cli.width import wrapped
+    from pathprofile.draw import skyline_words as words
+
     typer.echo(f"{'true':>6}{'mag':>6}{'horizon':>10}{'km':>8}")
 
     def both(true_deg: float) -> str:
         return f"{round(true_deg) % 360:>6}{round(true_deg - declination_deg) % 360:>6}"
 
     count = found.azimuth_deg.size
+    cut, open_end, least_deg = words.unreached(found), found.open_end, found.least_deg
     for index in range(0, count, max(1, count // 16)):
-        typer.echo(
-            f"{both(found.azimuth_deg[index])}{found.elevation_deg[index]:>9.2f}°"
-            f"{found.distance_m[index] / 1000:>8.1f}"
-        )
-    words = {"above": "above the horizon", "below": "below the horizon", "before": "nearer than the horizon"}
+        row = both(found.azimuth_deg[index])
+        if not math.isfinite(least_deg[index]):
+            typer.echo(f"{row}{'unknown':>10}{'':>8}  {_NO_GROUND}")
+        elif open_end[index]:
+            why = "map ends at" if cut[index] else "looked only to"
+            far = f"{why} {found.reach_m[index] / 1000:.1f} km"
+            typer.echo(f"{row}{least_deg[index]:>9.2f}°{'-':>8}  at least; {far}")
+        else:
+            typer.echo(f"{row}{least_deg[index]:>9.2f}°{found.distance_m[index] / 1000:>8.1f}")
+    stands = {"above": "above the horizon", "below": "below the horizon", "before": "nearer than the horizon"}
     for each in stations:
-        typer.echo(
-            f"{both(each.landmark.azimuth_deg)}  {each.landmark.name}: {each.elevation_deg:.2f}°, "
-            f"{words.get(each.stands, 'unknown')}"
-        )
+        how = f"{each.elevation_deg:.2f}°, {stands.get(each.stands, 'unknown')}"
+        if not math.isfinite(each.elevation_deg):
+            how = _NO_GROUND
+        typer.echo(f"{both(each.landmark.azimuth_deg)}  {each.landmark.name}: {how}")
+    for line in words.open_ends(found):
+        typer.echo("\n".join(wrapped(line)))
+    if open_end.any():
+        remedies = []
+        if (open_end & cut).any():
+            remedies.append("add the tiles, or --sea-where-missing where it is open sea")
+        if (open_end & ~cut).any():
+            remedies.append("give a greater --radius")
+        typer.echo("\n".join(wrapped(f"To close it: {'; '.join(remedies)}.")))

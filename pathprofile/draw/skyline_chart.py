@@ -15,14 +15,17 @@ from pathprofile.draw.saving import save_picture
 from pathprofile.draw.scales import format_tick, round_ticks
 from pathprofile.draw.sheet import POINTS_WIDE, Frame, Ruler, Sheet
 from pathprofile.draw.skyline_marks import (
+    KEY_ROW,
     LEADER,
     NUMBER_ROW,
     draw_dots,
     draw_key,
     draw_numbers,
     key_entries,
+    key_rows,
     number_levels,
 )
+from pathprofile.draw.skyline_open import draw_at_least
 from pathprofile.draw.style import HIGHLIGHT, INK, PAGE, PAPER, Page, Sizes
 from pathprofile.draw.tones import DIM
 
@@ -112,8 +115,11 @@ def draw_skyline(
     levels = number_levels(len(stations), width)
     above = levels * NUMBER_ROW + LEADER if stations else 0.0
 
-    key = key_entries(stations, gap=bool(skyline_words.unreached(skyline).any()))
-    strip_bottom = foot.height + list_height + (_KEY if key else 0.0) + _BELOW_STRIP
+    gap = bool(skyline_words.unreached(skyline).any())
+    key = key_rows(ruler, key_entries(stations, open_end=bool(skyline.open_end.any()), gap=gap))
+    strip_bottom = (
+        foot.height + list_height + (_KEY + KEY_ROW * (len(key) - 1) if key else 0.0) + _BELOW_STRIP
+    )
     panel_bottom = strip_bottom + _STRIP + _BETWEEN
     sheet = Sheet(page, panel_bottom + _PANEL + above + _BELOW_HEADER + header.height, ruler)
     header.draw(sheet)
@@ -123,7 +129,8 @@ def draw_skyline(
     if stations:
         draw_numbers(sheet, panel, stations, levels)
     _write_bearings(sheet, panel, None)
-    farthest_m = float(np.nanmax(skyline.distance_m, initial=1000.0))
+    shown_m = np.where(skyline.open_end, skyline.reach_m, skyline.distance_m)
+    farthest_m = float(np.nanmax(shown_m, initial=1000.0))
     strip = Frame(_LEFT, strip_bottom, width, _STRIP, 0.0, 360.0, 0.0, 1.08 * farthest_m)
     _draw_distances(sheet, strip, skyline)
     if declination_deg is not None:
@@ -182,7 +189,7 @@ def _header(
 
 def _range_deg(skyline: Skyline, stations: Sequence[OnSkyline]) -> tuple[float, float]:
     """Elevation angles the panel shows: the whole horizon, and stations little below it."""
-    known = skyline.elevation_deg[np.isfinite(skyline.elevation_deg)]
+    known = skyline.least_deg[np.isfinite(skyline.least_deg)]
     low, high = (float(known.min()), float(known.max())) if known.size else (0.0, 0.0)
     span = max(high - low, _LEAST_SPAN_DEG)
     high = max([high, *(one.elevation_deg for one in stations if one.elevation_deg < high + span)])
@@ -212,13 +219,15 @@ def _highest(values: Floats) -> tuple[Floats, Floats]:
 def _draw_horizon(sheet: Sheet, frame: Frame, skyline: Skyline, stations: Sequence[OnSkyline]) -> None:
     """Silhouette in ink, the level, the stations at the angles they appear at."""
     axes = sheet.axes(frame, "skyline")
-    azimuth, top = _highest(skyline.elevation_deg)
-    unknown = np.isnan(top)
+    azimuth, top = _highest(skyline.least_deg)
+    unknown, open_end = np.isnan(top), _all_open(skyline)
     if unknown.any():
         axes.fill_between(
             azimuth, frame.y_low, frame.y_high, where=unknown, color=DIM, linewidth=0.0, gid="unknown"
         )
-    ground = np.where(unknown, frame.y_low, top)
+    if open_end.any():
+        draw_at_least(axes, frame, azimuth, top, open_end, sheet.scale)
+    ground = np.where(unknown | open_end, frame.y_low, top)
     axes.fill_between(azimuth, frame.y_low, ground, color=INK, linewidth=0.6 * sheet.scale, gid="ground")
     if frame.y_low < 0.0 < frame.y_high:
         for colour, dashes, name in (
@@ -255,6 +264,11 @@ def _draw_horizon(sheet: Sheet, frame: Frame, skyline: Skyline, stations: Sequen
         )
 
 
+def _all_open(skyline: Skyline) -> npt.NDArray[np.bool_]:
+    """Stretches that are thinned to one place, without one bearing whose horizon is known."""
+    return np.asarray(_highest((~skyline.open_end).astype(np.float64))[1] == 0.0)
+
+
 def _ground_path(azimuth: Floats, ground: Floats, frame: Frame) -> Any:
     from matplotlib.path import Path as Outline
 
@@ -283,7 +297,8 @@ def _write_bearings(sheet: Sheet, frame: Frame, declination_deg: float | None) -
 def _draw_distances(sheet: Sheet, frame: Frame, skyline: Skyline) -> None:
     """How far off the horizon is, and where the ground is known no further."""
     axes = sheet.axes(frame, "distance")
-    azimuth, far = _highest(skyline.distance_m)
+    open_end = _all_open(skyline)
+    azimuth, far = _highest(np.where(skyline.open_end, np.nan, skyline.distance_m))
     _, short = _highest(skyline_words.unreached(skyline).astype(np.float64))
     _, reach = _highest(skyline.reach_m)
     if short.any():
@@ -296,6 +311,8 @@ def _draw_distances(sheet: Sheet, frame: Frame, skyline: Skyline) -> None:
             linewidth=0.0,
             gid="unreached",
         )
+    if open_end.any():
+        draw_at_least(axes, frame, azimuth, reach, open_end, sheet.scale)
     axes.fill_between(azimuth, 0.0, np.nan_to_num(far), color=HIGHLIGHT, linewidth=0.0, gid="horizon-fill")
     axes.plot(azimuth, far, color=INK, linewidth=1.5 * sheet.scale, gid="horizon-distance")
     axes.plot([0.0, 360.0], [0.0, 0.0], color=INK, linewidth=2.0 * sheet.scale, clip_on=False)

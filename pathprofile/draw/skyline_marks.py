@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from pathprofile.draw.header import MARGIN
-from pathprofile.draw.sheet import Frame
+from pathprofile.draw.sheet import POINTS_WIDE, Frame
+from pathprofile.draw.skyline_open import draw_at_least
 from pathprofile.draw.style import HIGHLIGHT, INK, PAPER, Sizes
 from pathprofile.draw.tones import DIM
 
@@ -19,17 +21,19 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from pathprofile.area.landmarks import OnSkyline
-    from pathprofile.draw.sheet import Sheet
+    from pathprofile.draw.sheet import Ruler, Sheet
 
     Floats = npt.NDArray[np.float64]
 
 __all__ = [
+    "KEY_ROW",
     "LEADER",
     "NUMBER_ROW",
     "draw_dots",
     "draw_key",
     "draw_numbers",
     "key_entries",
+    "key_rows",
     "number_levels",
     "spread_out",
 ]
@@ -38,6 +42,8 @@ NUMBER_ROW = 19.0
 LEADER = 26.0
 _NUMBERS = 20.0
 _DOT = 8.5
+KEY_ROW = 21.0
+_SWATCH, _APART = 28.0, 18.0
 
 
 def spread_out(wanted: Floats, apart: float, low: float, high: float) -> Floats:
@@ -114,8 +120,16 @@ def draw_numbers(sheet: Sheet, frame: Frame, stations: Sequence[OnSkyline], leve
         sheet.text(spot, base + 2.0, str(i + 1), face, ha="center", gid=f"number-{i}")
 
 
-def key_entries(stations: Sequence[OnSkyline], *, gap: bool) -> list[tuple[str, str]]:
-    """List the marks that occur and what they mean; ``gap`` adds the tone of what is not known."""
+def key_entries(stations: Sequence[OnSkyline], *, open_end: bool, gap: bool) -> list[tuple[str, str]]:
+    """List the marks that occur and what they mean.
+
+    Parameters
+    ----------
+    stations : sequence of OnSkyline
+        Stations that are marked.
+    open_end, gap : bool
+        Whether there are lower bounds, and ground that is not known.
+    """
     entries = [
         (stands, text)
         for stands, text in (
@@ -126,19 +140,42 @@ def key_entries(stations: Sequence[OnSkyline], *, gap: bool) -> list[tuple[str, 
         )
         if any(one.stands == stands for one in stations)
     ]
+    if open_end:
+        entries.append(("at-least", "at least this high or far"))
     return [*entries, ("gap", "no elevation data")] if gap else entries
 
 
-def draw_key(sheet: Sheet, y: float, entries: Sequence[tuple[str, str]]) -> None:
-    """Say in one row what the marks and the dim tone mean."""
+def key_rows(ruler: Ruler, entries: Sequence[tuple[str, str]]) -> list[list[tuple[str, str]]]:
+    """Rows of entries that fit the page, broken where the next would not."""
+    face, rows, x = ruler.faces.regular(Sizes.note), [list(entries[:1])], MARGIN
+    for before, entry in pairwise(entries):
+        x += _SWATCH + ruler.width(before[1], face) + _APART
+        if x + _SWATCH + ruler.width(entry[1], face) > POINTS_WIDE - MARGIN:
+            rows.append([])
+            x = MARGIN
+        rows[-1].append(entry)
+    return rows if entries else []
+
+
+def draw_key(sheet: Sheet, y: float, rows: Sequence[Sequence[tuple[str, str]]]) -> None:
+    """Say what the marks and tones mean, the last row at ``y``."""
+    for i, row in enumerate(reversed(rows)):
+        _draw_key_row(sheet, y + KEY_ROW * i, row)
+
+
+def _draw_key_row(sheet: Sheet, y: float, entries: Sequence[tuple[str, str]]) -> None:
     face = sheet.ruler.faces.regular(Sizes.note)
     x, middle = MARGIN, y + 4.5
     for name, text in entries:
         ground = {"gap": DIM, "below": INK, "before": INK}.get(name, PAPER)
         sheet.lines([[(x, middle), (x + 22.0, middle)]], 15.0, ground, capstyle="butt")
+        box = Frame(x, y - 3.0, 22.0, 15.0, 0.0, 1.0, 0.0, 1.0)
         if name != "gap":
-            axes = sheet.axes(Frame(x, y - 3.0, 22.0, 15.0, 0.0, 1.0, 0.0, 1.0), f"key-mark-{name}")
+            axes = sheet.axes(box, f"key-mark-{name}")
             axes.set_zorder(3)
+        if name == "at-least":
+            draw_at_least(axes, box, np.array([0.0, 1.0]), np.full(2, 0.9), np.full(2, True), sheet.scale)
+        elif name != "gap":
             axes.plot([0.5], [0.5], linestyle="none", **_mark(name, sheet.scale))
-        sheet.text(x + 28.0, y, text, face, gid=f"key-{name}")
-        x += 28.0 + sheet.ruler.width(text, face) + 22.0
+        sheet.text(x + _SWATCH, y, text, face, gid=f"key-{name}")
+        x += _SWATCH + sheet.ruler.width(text, face) + _APART

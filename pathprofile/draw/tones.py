@@ -27,7 +27,7 @@ NEAR, GAP = 8, 9
 """Codes of what is too near to be predicted, and of what the tiles do not hold, beside the ranks of
 `pathprofile.area.verdicts`."""
 PALE = "#fde7b4"
-DIM = "#d3d1cc"
+DIM = "#989690"
 # pitch and width of strokes [points], and share of ink in them
 _CLOSE = (7.0, 1.6, 0.72)
 _SPARSE = (13.0, 1.3, 0.72)

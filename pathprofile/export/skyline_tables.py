@@ -39,10 +39,15 @@ SKYLINE_COLUMNS = (
     "distance_m",
     "ground_m",
     "reach_m",
+    "least_elevation_deg",
+    "open_end",
 )
-"""Columns of `skyline_csv`; empty where unknown. ``reach_m`` is how far the ground is known."""
+"""Columns of `skyline_csv`; empty where unknown. ``reach_m`` is how far the ground is known.
 
-_DECIMALS = (6, 6, 4, 1, 2, 1)
+Where ``open_end`` is 1 (JSON: true) that is nearer than the horizon: ``elevation_deg``, ``distance_m`` and
+``ground_m`` are those of the highest ground known, and the horizon is at ``least_elevation_deg`` at least."""
+
+_DECIMALS = (6, 6, 4, 1, 2, 1, 4)
 
 
 def skyline_csv(skyline: Skyline, *, declination_deg: float | None = None) -> str:
@@ -64,7 +69,7 @@ def skyline_csv(skyline: Skyline, *, declination_deg: float | None = None) -> st
     table.writerow(SKYLINE_COLUMNS)
     columns = _columns(skyline, declination_deg)
     for row in zip(*(columns[name] for name in SKYLINE_COLUMNS), strict=True):
-        table.writerow(["" if value is None else f"{value:.10g}" for value in row])
+        table.writerow(["" if value is None else f"{value:.10g}" for value in row])  # a flag as 0 or 1
     return written.getvalue()
 
 
@@ -106,6 +111,7 @@ def skyline_document(
             },
             "eye_amsl_m": skyline.eye_amsl_m,
             "effective_radius_m": skyline.effective_radius_m,
+            "looked_m": skyline.looked_m,
             "declination_deg": declination_deg,
             "tiles": [dict(tile) for tile in tiles],
             "versions": dict(versions or {}),
@@ -123,6 +129,7 @@ def skyline_document(
                 "horizon_elevation_deg": _number(one.horizon_deg),
                 "horizon_distance_m": _number(one.horizon_m),
                 "stands": one.stands,
+                "open_end": one.open_end,
             }
             for one in stations
         ],
@@ -175,7 +182,7 @@ def write_skyline_json(path: Path | str, skyline: Skyline, *, overwrite: bool = 
     write_export(path, text.encode("utf-8"), "JSON", (".json",), overwrite=overwrite)
 
 
-def _columns(skyline: Skyline, declination_deg: float | None) -> dict[str, list[float | None]]:
+def _columns(skyline: Skyline, declination_deg: float | None) -> dict[str, list[Any]]:
     unknown = np.full(skyline.azimuth_deg.size, np.nan)
     magnetic = unknown if declination_deg is None else _turned(skyline.azimuth_deg, declination_deg)
     arrays = (
@@ -185,11 +192,13 @@ def _columns(skyline: Skyline, declination_deg: float | None) -> dict[str, list[
         skyline.distance_m,
         skyline.ground_m,
         skyline.reach_m,
+        skyline.least_deg,
     )
-    return {
+    numbers = {
         name: [_number(value) for value in np.round(array, decimals).tolist()]
-        for name, array, decimals in zip(SKYLINE_COLUMNS, arrays, _DECIMALS, strict=True)
+        for name, array, decimals in zip(SKYLINE_COLUMNS[:-1], arrays, _DECIMALS, strict=True)
     }
+    return {**numbers, "open_end": skyline.open_end.tolist()}
 
 
 def _turned(azimuth_deg: npt.NDArray[np.float64], declination_deg: float) -> npt.NDArray[np.float64]:

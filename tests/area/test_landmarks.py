@@ -35,6 +35,7 @@ def _skyline(elevation_deg: float, distance_m: float, reach_m: float = 160_000.0
         distance_m * whole,
         900.0 * whole,
         reach_m * whole,
+        160_000.0,
         (),
     )
 
@@ -67,6 +68,25 @@ def test_beyond_the_known_ground_only_a_hill_known_hides() -> None:
     assert against_skyline(skyline, Landmark("high", 60_000.0, 0.0), 3000.0).stands == "unknown"
     nothing = _skyline(np.nan, np.nan, reach_m=0.0)
     assert against_skyline(nothing, Landmark("any", 60_000.0, 0.0), 3000.0).stands == "unknown"
+
+
+def test_against_a_horizon_that_the_map_cuts_off() -> None:
+    # the sea's horizon from 500 m dips 0.622° at 92 km (closed form); ground is known to 30 km, at −1.2°
+    skyline = _skyline(-1.2, 20_000.0, reach_m=30_000.0)
+    for distance_m, height_m, stands in (
+        (10_000.0, 500.0, "above"),  # −0.03°
+        (25_000.0, 200.0, "before"),  # −0.77°: over all ground known, under the true horizon
+        (10_000.0, 200.0, "before"),  # −1.75°
+        (25_000.0, 0.0, "below"),  # −1.23°, behind the ground at 20 km
+        (60_000.0, 100.0, "unknown"),  # −0.58°
+        (60_000.0, 0.0, "unknown"),  # −0.68°: under the sea's horizon, nearer than it
+    ):
+        found = against_skyline(skyline, Landmark("it", distance_m, 12.0), height_m)
+        assert found.stands == stands, (distance_m, height_m)
+        assert found.open_end
+        assert found.horizon_deg == pytest.approx(-0.622, abs=1e-3)
+        assert np.isnan(found.horizon_m)
+    assert not against_skyline(_skyline(1.0, 2e4), Landmark("it", 1e4, 12.0), 500.0).open_end
 
 
 def test_the_bearing_wraps_at_north() -> None:

@@ -48,6 +48,55 @@ def test_the_sea_horizon(skyline: Callable[..., Skyline], ground: Any, height_m:
     assert found.azimuth_deg.tolist() == [10.0 * i for i in range(36)]
 
 
+@pytest.mark.parametrize("ends", ["map", "radius"])
+def test_the_end_of_the_map_over_the_sea_is_no_horizon(
+    skyline: Callable[..., Skyline], ground: Any, ends: str
+) -> None:
+    """From h the sea horizon dips √(2h/a) at √(2ah) (closed form): 0.62° and 93 km from 506 m, k 4/3."""
+    air = Atmosphere.from_k(4.0 / 3.0)
+    south = SITE.latitude_deg - 0.3
+
+    def sea_and_hill(lat: Any, lon: Any) -> Any:
+        height = np.where(
+            (lon > SITE.longitude_deg + 0.2) & (np.abs(lat - SITE.latitude_deg) < 0.02), 700.0, 0.0
+        )
+        return np.where((lat < south) & (ends == "map"), np.nan, height)
+
+    found = skyline(
+        SITE,
+        ground(sea_and_hill),
+        antenna_agl_m=506.0,
+        bearings=8,
+        radius_m=110_000.0 if ends == "map" else 30_000.0,
+        atmosphere=air,
+    )
+    dip_deg = -math.degrees(math.sqrt(2.0 * 506.0 / air.effective_radius_m))
+    assert found.sea_horizon_m == pytest.approx(math.sqrt(2.0 * 506.0 * air.effective_radius_m))
+    assert found.elevation_deg[4] < dip_deg - 0.3
+    open_end = [3, 4, 5] if ends == "map" else [0, 1, 3, 4, 5, 6, 7]
+    assert np.flatnonzero(found.open_end).tolist() == open_end
+    assert found.least_deg[open_end] == pytest.approx(dip_deg, abs=1e-4)
+    others = np.setdiff1d(np.arange(8), open_end)  # the hill, and sea seen to its horizon
+    assert found.least_deg[others].tolist() == found.elevation_deg[others].tolist()
+    assert found.least_deg[2] > 0.0
+    assert (found.looked_m - found.reach_m[4] < 90.0) == (ends == "radius")
+
+
+def test_a_bound_where_the_ground_ends_beyond_the_sea_horizon() -> None:
+    """A depression known past the horizon of the sea, 22.6 km from 30 m: sea counts from where it begins."""
+    a = Atmosphere.from_k(4.0 / 3.0).effective_radius_m
+    one = np.ones(8)
+    found = Skyline(
+        SITE, 30.0, a, 45.0 * np.arange(8), -1.0 * one, 4e4 * one, -500.0 * one, 4e4 * one, 5e4, ()
+    )
+    expected = -math.degrees(math.atan(30.0 / 4e4 + 4e4 / (2.0 * a)))  # P.1812-8 eq. 76 at 40 km, h 0
+    assert found.open_end.all()
+    assert found.least_deg == pytest.approx(expected)
+    below = Skyline(SITE, -5.0, a, 45.0 * np.arange(8), -1.0 * one, one, one, 0.0 * one, 5e4, ())
+    assert below.sea_horizon_m == 0.0
+    assert np.isfinite(below.least_deg).all()
+
+
 def test_a_wall_to_the_north(skyline: Callable[..., Skyline], ground: Any) -> None:
     wall = ground(lambda lat, _lon: np.where(np.abs(lat - SITE.latitude_deg - 0.18) < 0.002, 500.0, 0.0))
     found = skyline(SITE, wall, antenna_agl_m=20.0, bearings=8, radius_m=60_000.0)
@@ -97,6 +146,8 @@ def test_no_ground(skyline: Callable[..., Skyline], ground: Any) -> None:
     found = skyline(SITE, north, antenna_agl_m=10.0, bearings=8, radius_m=20_000.0)
     assert np.isnan(found.elevation_deg[0])
     assert np.isnan(found.distance_m[0])
+    assert np.isnan(found.least_deg[0])
+    assert not found.open_end[0]
     assert np.isfinite(found.elevation_deg[4])
     assert found.reach_m[0] == 0.0
     assert any("tiles end 0.0 to 20.0 km" in note for note in found.notes)

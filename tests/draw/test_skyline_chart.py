@@ -11,7 +11,8 @@ from pathprofile.area.landmarks import Landmark, OnSkyline, against_skyline
 from pathprofile.area.skyline import Skyline
 from pathprofile.draw.skyline_chart import draw_skyline, save_skyline_chart
 from pathprofile.draw.skyline_marks import spread_out
-from pathprofile.draw.style import Page
+from pathprofile.draw.style import HIGHLIGHT, INK, PAPER, Page
+from pathprofile.draw.tones import DIM
 from pathprofile.errors import OutputError
 from pathprofile.places import Location
 
@@ -26,8 +27,8 @@ _AZIMUTH = np.arange(3600) / 10.0
 
 
 def skyline(kind: str = "hills") -> Skyline:
-    """Horizons of every kind; a narrow peak of 4° stands at 210°."""
-    height = 0.8 * np.sin(np.radians(3 * _AZIMUTH)) + 0.3 * np.sin(np.radians(41 * _AZIMUTH))
+    """Horizons of every kind; a narrow peak of 4° stands at 210°. The dip of the sea is 0.62° at 93 km."""
+    height = 0.5 * np.sin(np.radians(3 * _AZIMUTH)) + 0.18 * np.sin(np.radians(41 * _AZIMUTH))
     height[2100] = 4.0
     far = 30_000.0 + 10_000.0 * np.sin(np.radians(2 * _AZIMUTH))
     reach = np.full(3600, 160_000.0)
@@ -38,6 +39,9 @@ def skyline(kind: str = "hills") -> Skyline:
         far[600:1400] = 19_000.0
         height[2800:3000] = far[2800:3000] = np.nan
         reach[2800:3000] = 0.0
+    if kind == "edge":  # the map ends over the sea in the east
+        reach[600:1400] = far[600:1400] = 28_000.0
+        height[600:1400] = -1.1
     if kind == "nothing":
         height, far, reach = np.full(3600, np.nan), np.full(3600, np.nan), np.zeros(3600)
     if kind == "pit":
@@ -53,6 +57,7 @@ def skyline(kind: str = "hills") -> Skyline:
         far,
         np.where(np.isnan(height), np.nan, 700.0),
         reach,
+        160_000.0,
         (),
     )
 
@@ -83,7 +88,7 @@ def _artist(where: Any, name: str) -> Any:
     return found[0]
 
 
-@pytest.mark.parametrize("kind", ["hills", "sea", "gap", "nothing", "pit", "cliff"])
+@pytest.mark.parametrize("kind", ["hills", "sea", "gap", "edge", "nothing", "pit", "cliff"])
 @pytest.mark.parametrize("count", [0, 7, 40])
 def test_every_text_is_whole_and_alone(kind: str, count: int) -> None:
     found = skyline(kind)
@@ -195,7 +200,10 @@ def test_what_is_not_known_is_said_and_shown() -> None:
     found = skyline("gap")
     figure = draw_skyline(found, page=SMALL)
     whole = " ".join(_texts(figure).values())
-    assert "On 28 % of the bearings the ground is known only to 0.0 km" in whole
+    assert (
+        "On 27 % of the bearings the ground is known only to 0.0 km / 0.0 mi or more: the horizon may"
+        in whole
+    )
     assert "no elevation data" in whole
     assert _artist(_axes(figure, "distance"), "unreached").get_paths()
     assert _artist(_axes(figure, "skyline"), "unknown").get_paths()
@@ -204,9 +212,63 @@ def test_what_is_not_known_is_said_and_shown() -> None:
 
 def test_the_header_gives_range_highest_and_lowest() -> None:
     texts = _texts(draw_skyline(skyline(), declination_deg=-6.0, page=SMALL))
-    assert texts["header-0"] == "Horizon from −1.1° to +4.0°"
+    assert texts["header-0"] == "Horizon from −0.7° to +4.0°"
     assert texts["header-1"].startswith("Highest: 216° magnetic (210° true), ")
     assert texts["title"] == "Skyline from Gull Tor"
+
+
+def test_the_edge_of_the_map_is_no_horizon() -> None:
+    """Dip √(2h/a) of the sea from 506 m over 8 494.677 km, 0.625°: closed form."""
+    found = skyline("edge")
+    figure = draw_skyline(found, stations=stations(found, 7), page=SMALL)
+    texts = _texts(figure)
+    assert texts["header-0"] == "Horizon from −0.7° to +4.0° where known"
+    whole = " ".join(texts.values())
+    assert (
+        "On 22 % of the bearings the map ends 28.0 km / 17.4 mi off or farther, short of the horizon" in whole
+    )
+    assert "it must be higher there than the ground known, at least −0.6°." in whole
+    assert "may be higher" not in whole
+    assert texts["key-at-least"]
+    lowest = next(text for text in texts.values() if text.startswith("Lowest known: "))
+    assert not 60.0 <= float(lowest.split(": ")[1][:3]) < 140.0
+    for name, bound in (("skyline", -0.6254), ("distance", 28_000.0)):
+        x, y = _artist(_axes(figure, name), "at-least-edge").get_data()
+        drawn = np.isfinite(y)
+        np.testing.assert_allclose(y[drawn], bound, rtol=1e-3)
+        assert [x[drawn].min(), x[drawn].max()] == pytest.approx([60.0, 140.0], abs=0.5)
+    outline = _artist(_axes(figure, "skyline"), "ground").get_paths()[0].vertices
+    inside = outline[(outline[:, 0] > 61.0) & (outline[:, 0] < 139.0)]
+    assert inside[:, 1].max() == _axes(figure, "skyline").get_ylim()[0]
+    x, y = _artist(_axes(figure, "distance"), "horizon-distance").get_data()
+    assert np.isnan(y[(x > 61.0) & (x < 139.0)]).all()
+    assert "key-at-least" not in _texts(draw_skyline(skyline(), page=SMALL))
+
+
+def test_no_bearing_but_open_ones() -> None:
+    texts = _texts(draw_skyline(skyline("cliff"), page=SMALL))
+    assert texts["header-0"] == "Horizon at least −0.7° all round"  # sea begins at 160 km, beyond its horizon
+    assert not [text for text in texts.values() if text.startswith(("Highest", "Lowest"))]
+
+
+def test_stations_are_not_measured_against_a_bound() -> None:
+    found = skyline("edge")
+    some = [
+        against_skyline(found, Landmark("near", 9_000.0, 90.0), 500.0),
+        against_skyline(found, Landmark("lost", 99_000.0, 90.0), float("nan")),
+    ]
+    texts = _texts(draw_skyline(found, stations=some, page=SMALL))
+    assert texts["list-said-0"].endswith("above all ground known")
+    assert texts["list-said-1"].endswith("no ground known there")
+
+
+def test_grey_tells_tones_apart() -> None:
+    """Luminance by ITU-R BT.601, as a printer without colour shows it; 25 of 255 is common practice."""
+    tones = {
+        name: np.array([int(colour[i : i + 2], 16) for i in (1, 3, 5)]) @ [0.299, 0.587, 0.114]
+        for name, colour in (("paper", PAPER), ("orange", HIGHLIGHT), ("gap", DIM), ("ink", INK))
+    }
+    assert np.diff(sorted(tones.values())).min() > 25.0, tones
 
 
 @pytest.mark.parametrize("suffix", [".png", ".svg", ".pdf"])

@@ -43,6 +43,7 @@ def _skyline() -> Skyline:
         far,
         ground,
         reach,
+        60_000.0,
         ("a note",),
     )
 
@@ -59,6 +60,7 @@ def test_csv_is_read_back() -> None:
     assert float(rows[719]["magnetic_azimuth_deg"]) == 5.75
     assert [rows[7][name] for name in ("elevation_deg", "distance_m", "ground_m")] == ["", "", ""]
     assert rows[7]["reach_m"] == "60000"
+    assert {row["open_end"] for row in rows} == {"0", "1"}
     assert all(0.0 <= float(row["magnetic_azimuth_deg"]) < 360.0 for row in rows)
 
 
@@ -98,6 +100,13 @@ def test_json_has_a_schema_and_null_for_the_unknown() -> None:
     assert first["horizon_elevation_deg"] == 1.0
     assert back["stations"][1]["horizon_elevation_deg"] is None
     assert back["stations"][1]["stands"] == "unknown"
+    # dip √(2h/a) of the sea from 506 m over 8500 km: 0.6252°, at 92.7 km (closed form); known to 60 km
+    low = [angle is not None and angle < -0.6252 for angle in back["skyline"]["elevation_deg"]]
+    assert back["skyline"]["open_end"] == low
+    assert back["skyline"]["elevation_deg"][540] == -1.0
+    assert back["skyline"]["least_elevation_deg"][540] == pytest.approx(-0.6252, abs=1e-4)
+    assert back["skyline"]["least_elevation_deg"][180] == 1.0
+    assert back["stations"][0]["open_end"] is False
     assert back["notes"] == ["a note"]
 
 
@@ -107,7 +116,7 @@ def test_every_number_names_its_unit() -> None:
     )
     for part in (document["inputs"], document["skyline"], document["stations"][0]):
         for key, value in part.items():
-            if isinstance(value, float | list) and key != "tiles":
+            if isinstance(value, float | list) and key not in {"tiles", "open_end"}:
                 assert key.endswith(("_deg", "_m")), key
 
 
