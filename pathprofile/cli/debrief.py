@@ -19,7 +19,12 @@ if TYPE_CHECKING:
 def debrief(
     book: Annotated[str, typer.Argument(metavar="BOOK", help="The trip book the sheet was made from.")],
     logs: Annotated[
-        list[str], typer.Argument(metavar="LOG...", help="Your log as CSV; several for several trips.")
+        list[str],
+        typer.Argument(
+            metavar="LOG...",
+            help="Your log as CSV: a column 'station', and 'sent', 'received' or 'heard' (docs/book.md);"
+            " several for several trips.",
+        ),
     ],
     *,
     prediction: Annotated[
@@ -29,7 +34,10 @@ def debrief(
     site: Annotated[
         str | None, typer.Option("--site", metavar="SITE", help="If the book has several.")
     ] = None,
-    date: options.Date = None,
+    date: Annotated[
+        str | None,
+        typer.Option("--date", metavar="YYYY-MM-DD", help="Day of the trip, if several are saved."),
+    ] = None,
     as_json: options.Json = False,
 ) -> None:
     """Compare your log with the saved prediction; never recomputes it, suggests but changes nothing."""

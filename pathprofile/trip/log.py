@@ -50,6 +50,8 @@ _YES: Final = frozenset({"y", "yes", "true", "1", "x", "heard", "ja", "j", "oui"
 _NO: Final = frozenset({"n", "no", "false", "0", "nein", "non", "nee", "nil", "not heard", "✗", "✘"})
 _MODE_WORDS: Final = {"usb": "ssb", "lsb": "ssb", "nbfm": "fm-narrow"}
 _ISO_DATE: Final = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})")
+_DATE_AHEAD: Final = re.compile(r"^(?:\d{4}-\d{1,2}-\d{1,2}|\d{8})[\sT]*")
+_CLOCK: Final = re.compile(r"(\d{1,2})[:.hH]?(\d{2})(?:[:.]?(\d{2}))?(?!\d)")
 
 
 class Unclear(NamedTuple):
@@ -73,7 +75,7 @@ class LogRow:
     station : str
         As written.
     time : str
-        As written.
+        As written; empty where a clock never shows it. For the record alone: nothing is worked out from it.
     date : datetime.date or None
         Where one stands in the row, year first.
     mode : str
@@ -170,6 +172,7 @@ def parse_log(text: str, name: str = "log") -> Log:
         )
     rows: list[LogRow] = []
     unclear: list[Unclear] = []
+    undated: list[tuple[int, str]] = []
     for line, cells in _cells_below(lines, header):
         if len(rows) >= _MOST_ROWS:
             unclear.append(Unclear(line, f"more than {_MOST_ROWS} calls; the rest is left out"))
@@ -187,9 +190,16 @@ def parse_log(text: str, name: str = "log") -> Log:
             unclear.append(Unclear(line, "no station named; left out"))
             continue
         row, doubts = _row(line, texts, header.unit)
+        if row is not None and row.date is None and (texts.get("date") or "").strip("-? "):
+            undated.append((line, texts["date"]))
         unclear.extend(Unclear(line, f"{texts['station'][:40]}: {doubt}") for doubt in doubts)
         if row is not None:
             rows.append(row)
+    if undated:
+        line, written = undated[0]
+        more = f" (and {len(undated) - 1} more)" if len(undated) > 1 else ""
+        words = f"date {written[:20]!r}{more} is not read, nor held against the day: year first, 2026-06-14"
+        unclear.append(Unclear(line, words))
     if not rows and not unclear:
         raise StationError(f"{name}: no call below the column names; write one row for each call")
     return Log(name, tuple(rows), tuple(unclear))
@@ -278,6 +288,10 @@ def _row(line: int, texts: dict[str, str], unit: str) -> tuple[LogRow | None, li
         except OutOfRangeError as error:
             doubts.append(f"{field}: {error}")
             reports[field] = NO_REPORT
+    time = texts.get("time", "")
+    if not _may_be_time(time):
+        doubts.append(f"time: {time[:20]!r} is no time of day; passed over")
+        time = ""
     heard = None
     word = texts.get("heard", "").casefold()
     if word in _YES or word in _NO:
@@ -294,7 +308,7 @@ def _row(line: int, texts: dict[str, str], unit: str) -> tuple[LogRow | None, li
         LogRow(
             line=line,
             station=texts["station"],
-            time=texts.get("time", ""),
+            time=time,
             date=_date(texts.get("date", "")) or _date(texts.get("time", "")),
             mode=mode,
             band=band,
@@ -326,6 +340,15 @@ def _band(texts: dict[str, str], unit: str) -> str:
     if re.fullmatch(r"[\d.]+[kmg]?hz", compact, re.IGNORECASE):
         return band_of(parse_frequency_mhz(compact))
     return band_of(text)
+
+
+def _may_be_time(text: str) -> bool:
+    """Whether a clock may show it; words, and figures that are no clock's, are not judged."""
+    found = _CLOCK.match(_DATE_AHEAD.sub("", text))
+    if found is None:
+        return True
+    hour, minute, second = (int(part or 0) for part in found.groups())
+    return (hour < 24 and minute < 60 and second <= 60) or (hour, minute, second) == (24, 0, 0)
 
 
 def _date(text: str) -> dt.date | None:

@@ -88,6 +88,46 @@ def test_dates_are_read_year_first() -> None:
     assert row.date == dt.date(2026, 6, 14)
 
 
+def test_a_date_that_is_not_read_is_named_once() -> None:
+    log = parse_log("date,station,sent\n14/6/2026,Ash,57\n15.6.26,Beck,57\n2026-06-14,Esk,57\n-,Elm,57\n")
+    assert only(log) == (
+        "line 2: date '14/6/2026' (and 1 more) is not read, nor held against the day: year first, 2026-06-14"
+    )
+    assert len(log.rows) == 4
+
+
+@pytest.mark.parametrize("time", ["25:10", "2510", "14:75", "14:05:99", "24:01", "2026-06-14 25:10", "26h00"])
+def test_a_time_that_no_clock_shows_is_named(time: str) -> None:
+    log = parse_log(f"time,station,sent\n{time},Ash,57\n")
+    assert only(log) == f"line 2: Ash: time: {time[:20]!r} is no time of day; passed over"
+    assert (log.rows[0].time, log.rows[0].sent.text) == ("", "57")
+
+
+@pytest.mark.parametrize(
+    "time",
+    [
+        "14:05",
+        "1405",
+        "140530",
+        "14.05",
+        "14h05",
+        "24:00",
+        "9:05 am",
+        "1405z",
+        "14:05+01:00",
+        "noon",
+        "14",
+        "",
+        "2026-06-14T14:05Z",
+        "20260614 1405",
+        "2026-06-14",
+    ],
+)
+def test_times_as_people_write_them_raise_no_doubt(time: str) -> None:
+    log = parse_log(f"time,station,sent\n{time},Ash,57\n")
+    assert (log.unclear, log.rows[0].time) == ((), time)
+
+
 def test_remark_over_several_lines() -> None:
     log = parse_log('station,sent,remarks\nAsh,57,"faded\nat noon"\nBeck,55,\n')
     assert [(row.line, row.remarks) for row in log.rows] == [(2, "faded at noon"), (4, "")]
