@@ -249,7 +249,7 @@ def evaluate(you: End, them: End, path: PathFacts, *, spread: Spread | None = No
     )
 
 
-def parting_note(pair: Pair, second: Pair, apart_db: float, methods: tuple[str, str]) -> str:
+def parting_note(pair: Pair, second: Pair, apart_db: float, methods: tuple[str, str], where: str = "") -> str:
     """Say that the methods part, and what each has to say.
 
     Parameters
@@ -260,10 +260,12 @@ def parting_note(pair: Pair, second: Pair, apart_db: float, methods: tuple[str, 
         How far they part; its sign is of no account [dB].
     methods : tuple of str
         Their names.
+    where : str
+        What that holds for, if not for the path: " over the area".
     """
     alone = _pair(pair.chance, pair.comfortable_chance)  # whatever the other one says
     return (
-        f"{PARTING} by {abs(apart_db):.0f} dB: {methods[0]} says {alone.verdict.text}; "
+        f"{PARTING} by {abs(apart_db):.0f} dB{where}: {methods[0]} says {alone.verdict.text}; "
         f"{methods[1]} says {second.verdict.text}"
     )
 

@@ -92,7 +92,7 @@ def _over(typical: Contact, answer: PairAnswer, pair: Pair) -> Link:
     notes = [note for note in link.notes if not note.startswith(PARTING)]
     if answer.methods_part and answer.second is not None and answer.apart_db is not None:
         methods = (METHOD_NAMES[loss.primary], METHOD_NAMES[loss.second_opinion or "itm"])
-        notes.insert(0, parting_note(pair, answer.second, answer.apart_db, methods))
+        notes.insert(0, parting_note(pair, answer.second, answer.apart_db, methods, " over the area"))
     return replace(
         link,
         pair=pair,

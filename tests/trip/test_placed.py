@@ -73,7 +73,7 @@ def test_parted_methods_over_an_area_are_told_by_the_odds_of_the_area(asked, isl
     link = over_area(found, parted).link
     assert link.verdict_text == parted.verdict_text
     (note,) = [note for note in link.notes if note.startswith("the methods part")]
-    assert note.startswith("the methods part by 21 dB: ITU-R P.1812-8 says ")
+    assert note.startswith("the methods part by 21 dB over the area: ITU-R P.1812-8 says ")
     assert note.endswith(f"Irregular Terrain Model says {row.second.verdict.text}")
     agreed = over_area(found, replace(row, methods_part=False)).link
     assert not any(note.startswith("the methods part") for note in agreed.notes)
