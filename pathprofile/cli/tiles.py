@@ -27,7 +27,7 @@ def tiles(
     dem: options.Dem = None,
     as_json: options.Json = False,
 ) -> None:
-    """Say which one-degree tiles these paths, or all paths of a book, need and what there is of them."""
+    """Say which tiles these paths, or a whole book, need, and what is there; exit code 1 if any is missing."""
     from pathprofile.cli.asked import elevation_paths, open_terrain
     from pathprofile.cli.named import named_places
     from pathprofile.terrain.needs import needed_tiles, tile_report
@@ -63,13 +63,15 @@ def tiles(
             "warnings": complaints,
         }
         typer.echo(to_json(document, indent=1))
-        return
-    if report:
-        _show(report)
     else:
-        typer.echo(f"Needed: {' '.join(needed)}")
-    for text in complaints:
-        typer.echo(f"warning: {text}", err=True)
+        if report:
+            _show(report)
+        else:
+            typer.echo(f"Needed: {' '.join(needed)}")
+        for text in complaints:
+            typer.echo(f"warning: {text}", err=True)
+    if not report or not all(square.present for square in report):
+        raise typer.Exit(1)
 
 
 def _show(report: Sequence[SquareReport]) -> None:

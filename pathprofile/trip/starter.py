@@ -55,7 +55,7 @@ feedline = { cable = "RG-58", length_m = 6, connectors = 2, adapters = 0 }   # o
 [[sites]]
 name = "Gull Tor"
 place = "47.74833 -21.00083"
-# ground_m = 861                 # where you know the height better than the elevation data
+# ground_m = 504                 # where you know the height better than the elevation data
 # max_height_m = 4               # where a tall mast cannot stand
 # set_ups = ["rucksack"]
 notes = "Stay away from power lines by twice the length of mast and antenna. Leave when thunder is heard."

@@ -175,9 +175,10 @@ def test_a_square_touched_on_its_edge_is_not_missing(run: Callable, tmp_path: Pa
     assert "N45E005   on the edge of its neighbour" in text
     assert json.loads(run(*asked, "--json").answer())["needed"] == ["N44E005"]
     # A step beyond the edge it is needed, and counted so.
-    beyond = run("tiles", "45.01,5.5", "44.5,5.5", "--dem", str(tmp_path)).answer()
-    assert beyond.startswith("2 tiles needed, 1 present.")
-    assert "MISSING: N45E005" in beyond
+    beyond = run("tiles", "45.01,5.5", "44.5,5.5", "--dem", str(tmp_path))
+    assert beyond.code == 1
+    assert beyond.out.startswith("2 tiles needed, 1 present.")
+    assert "MISSING: N45E005" in beyond.out
 
 
 def test_tiles_present(run: Callable, dem: str) -> None:
@@ -202,24 +203,26 @@ def test_tiles_with_a_hole_on_the_path(run: Callable, dem: str) -> None:
 
 
 def test_tiles_missing(run: Callable, dem: str) -> None:
-    ran = run("tiles", GULL_TOR, "47.5,-19.5", "--dem", dem)
-    assert ran.code == 0
+    """A script that goes on after exit code 0 has all that it needs."""
+    asked = ("tiles", GULL_TOR, "47.5,-19.5", "--dem", dem)
+    ran = run(*asked)
+    assert ran.code == run(*asked, "--json").code == 1
     assert "MISSING: N47W020" in ran.out
 
 
 def test_tiles_before_there_are_any(run: Callable) -> None:
     ran = run("tiles", GULL_TOR, MARSH_END)
-    assert ran.code == 0
+    assert ran.code == 1
     assert "N46W021" in ran.out
     assert "N47W021" in ran.out
     assert "--dem" in ran.err
-    found = json.loads(run("tiles", GULL_TOR, MARSH_END, "--json").answer())
+    found = json.loads(run("tiles", GULL_TOR, MARSH_END, "--json").out)
     assert {"N46W021", "N47W021"} <= set(found["needed"])
     assert found["tiles"] == []
 
 
 def test_every_pair_of_places_is_a_path(run: Callable) -> None:
-    needed = json.loads(run("tiles", "--json", "10.5,10.5", "10.5,12.5", "12.5,10.5").answer())["needed"]
+    needed = json.loads(run("tiles", "--json", "10.5,10.5", "10.5,12.5", "12.5,10.5").out)["needed"]
     assert {"N10E010", "N10E012", "N12E010", "N11E011"} <= set(needed)
 
 

@@ -11,6 +11,7 @@ import pytest
 
 from pathprofile.errors import OutputError
 from pathprofile.sample import sample_dir, sample_places
+from pathprofile.terrain.store import TerrainStore
 from pathprofile.trip import find_book, read_book, write_starter
 from pathprofile.trip.schema import SCHEMA_FILE, book_schema_text
 
@@ -48,6 +49,13 @@ def test_every_line_the_starter_offers_is_valid(tmp_path: Path) -> None:
     assert set(book.my_set_ups) == {"rucksack", "pocket"}
     assert book.trip.date == dt.date(2026, 6, 14)
     assert book.landmarks[0].location().latitude_deg == pytest.approx(47.07083)
+    # Its hill is one of the sample island: a height that is stated is near that of the map.
+    site = book.sites[0]
+    with TerrainStore.open(sample_dir()) as terrain:
+        here = site.location()
+        assert site.ground_m == pytest.approx(
+            float(terrain.elevation_m(here.latitude_deg, here.longitude_deg)), abs=10.0
+        )
 
 
 def test_the_starter_is_never_written_over_a_file_without_being_told(tmp_path: Path) -> None:
