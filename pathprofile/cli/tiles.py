@@ -27,7 +27,7 @@ def tiles(
     dem: options.Dem = None,
     as_json: options.Json = False,
 ) -> None:
-    """Say which tiles these paths, or a whole book, need, and what is there; exit code 1 if any is missing."""
+    """Say which tiles these paths, or those of a book, need; exit code 1 if one of them is missing."""
     from pathprofile.cli.asked import elevation_paths, open_terrain
     from pathprofile.cli.named import named_places
     from pathprofile.terrain.needs import needed_tiles, tile_report
