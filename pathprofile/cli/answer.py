@@ -1,20 +1,17 @@
-"""The answer for one path in words: a sentence first, then what it stands on; as wide as the terminal."""
+"""The answer for one path in words: a sentence first, then what it stands on; it fits 80 columns."""
 
 from __future__ import annotations
 
 import math
+import textwrap
 from typing import TYPE_CHECKING
 
 from pathprofile.changes.distance import distance_to_keep_m
 from pathprofile.changes.spots import NOT_CHECKED
-from pathprofile.cli.budget import budget_lines
-from pathprofile.cli.width import text_width, wrapped
 from pathprofile.link.cautions import CONDITIONAL
 from pathprofile.link.evaluate import default_spread
 from pathprofile.link.exposure import rounded_up
-from pathprofile.link.words import odds_text
 from pathprofile.station.catalogue import MODES
-from pathprofile.trip.areas import area_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,8 +19,8 @@ if TYPE_CHECKING:
     from pathprofile.changes import Change, Changes
     from pathprofile.contact import Contact
     from pathprofile.link.assume import Assumption
-    from pathprofile.link.evaluate import ModeRow, Pair
-    from pathprofile.link.words import Verdict
+    from pathprofile.link.budget import LinkBudget
+    from pathprofile.link.evaluate import Direction, ModeRow
     from pathprofile.sightline import LeastHeights
 
 __all__ = [
@@ -35,11 +32,12 @@ __all__ = [
     "sight_sentence",
 ]
 
+_WIDTH = 79
 _HEIGHT = 24
 _MOST_CHANGES = 5
 _FEWEST_CHANGES = 2
-_TABLE = 76
-"""Columns of the table of changes; a narrower terminal has two lines for each."""
+_LABEL = 29
+_COLUMN = 24
 _USUALLY_OBSTRUCTED_M = 50_000.0
 _OBSTRUCTED_AS_USUAL = "No line of sight, usual at this distance; that alone does not rule out a contact"
 _REGIONS = {
@@ -56,27 +54,26 @@ def answer_lines(contact: Contact, changes: Changes | None = None, *, below: int
     """
     link = contact.link
     top = [
-        *wrapped(f"{headline(contact)}.{_best_other_mode(contact)}"),
-        *wrapped(link.who_hears_whom),
-        *wrapped(
+        *_wrapped(f"{headline(contact)}.{_best_other_mode(contact)}"),
+        *_wrapped(link.who_hears_whom),
+        *_wrapped(
             f"Point {contact.aim.magnetic_azimuth_deg:03.0f} magnetic ({contact.aim.azimuth_deg:03.0f} true)"
             f"{_good_within(contact)}. {_polarization(contact)}"
         ),
-        *wrapped(f"{_how_far(contact)}. {sight_sentence(contact)} {_mechanism(contact)}"),
-        *budget_lines(contact),
-        *_all_wrapped(*parted_lines(contact)),
+        *_wrapped(f"{_how_far(contact)}. {sight_sentence(contact)} {_mechanism(contact)}"),
+        *_budget_lines(contact),
     ]
     caution, remarks = (
-        wrapped(_caution(contact, changes)),
+        _wrapped(_caution(contact, changes)),
         [*contact.doubts, *_notes(contact), _assumed(contact)],
     )
-    grave, other = _all_wrapped(*_grave(contact)), wrapped(_other_modes(contact, ()))
+    grave, other = _wrapped_all(*_grave(contact)), _wrapped(_other_modes(contact, ()))
     offered = 0 if changes is None or link.pair.verdict.word == "solid" else _MOST_CHANGES
 
     def room(remarks: list[str]) -> int:
         """Lines left for changes."""
         table = 0 if changes is None else len(_change_lines(_told(changes, 0))) or 1
-        used = sum(map(len, (top, grave, other, caution, wrapped(" ".join(remarks)))))
+        used = sum(map(len, (top, grave, other, caution, _wrapped(" ".join(remarks)))))
         return _HEIGHT - below - used - table
 
     if room([*remarks, CONDITIONAL]) >= min(offered, _FEWEST_CHANGES):
@@ -85,22 +82,18 @@ def answer_lines(contact: Contact, changes: Changes | None = None, *, below: int
     return [
         *top,
         *_change_lines(told),
-        *wrapped(_other_modes(contact, told)),
+        *_wrapped(_other_modes(contact, told)),
         *grave,
-        *wrapped(" ".join(remarks)),
-        *wrapped(_caution(contact, changes)),
+        *_wrapped(" ".join(remarks)),
+        *_wrapped(_caution(contact, changes)),
     ]
 
 
 def _how_far(contact: Contact) -> str:
-    """Distance and the ground at both ends; ~ to or from the middle of an area, and at its typical point."""
+    """Distance; ~ to or from the middle of an area."""
     about, decimals = ("", 1) if contact.to_middle is None else ("~", 0)
     km, miles = (contact.aim.distance_m / unit_m for unit_m in (1000.0, 1609.344))
-    here, there = (
-        f"{'' if area_of(party.location) is None else '~'}{end.ground_m:.0f} m"
-        for party, end in ((contact.you, contact.reach.from_end), (contact.them, contact.reach.to_end))
-    )
-    return f"{about}{km:.{decimals}f} km / {about}{miles:.{decimals}f} mi, ground {here} here, {there} there"
+    return f"{about}{km:.{decimals}f} km / {about}{miles:.{decimals}f} mi"
 
 
 def headline(contact: Contact) -> str:
@@ -110,13 +103,6 @@ def headline(contact: Contact) -> str:
     word, _, odds = link.verdict_text.partition(stop)
     odds = odds.partition(" (")[0]  # by how much they part stands further down
     return f"{word.upper()} on {link.you.band} {MODES[link.mode].label}{stop}{odds}"
-
-
-def _by_either(verdict: Verdict, second: Pair | None, *, part: bool) -> str:
-    """Word and odds, and where the methods part the odds by the second opinion too."""
-    if not part or second is None or odds_text(second.chance) == odds_text(verdict.chance):
-        return verdict.text
-    return f"{verdict.text} or {odds_text(second.chance)}"
 
 
 def margin_line(contact: Contact) -> str:
@@ -139,41 +125,42 @@ def sight_sentence(contact: Contact) -> str:
         return (
             f"In sight, but tight: {_REGIONS[seen.limiting_region]} ({where}) leaves "
             f"{math.floor(100 * seen.minimum_fresnel_ratio) / 100:.2f} of the first Fresnel radius; "
-            f"0.6 would be free{_masts(contact, seen.height_for_fresnel_m, 'clear')}."
+            f"0.6 would be free{_masts(seen.height_for_fresnel_m)}."
         )
     main = reach.obstacles.main
     if reach.obstacles.smooth_reason is not None or main is None or main.clearance_m >= 0.0:
-        region = _REGIONS[seen.limiting_region]
-        stands = f"{region[0].upper()}{region[1:]} stands in the line, {where}"
+        stands = f"{_REGIONS[seen.limiting_region]} stands in the line, {where}"
     else:
         crest = reach.crest_index(main)
         ground = reach.survey.cluttered
         top_m = ground.ground_m[crest] + ground.clutter_m[crest]
         what = "obstacle" if ground.clutter_m[crest] > 0.0 else "ridge"
         stands = (
-            f"Counts most: {top_m:.0f} m {what} at {ground.distance_m[crest] / 1000:.0f} km, "
+            f"{top_m:.0f} m {what} at {ground.distance_m[crest] / 1000:.0f} km, "
             f"{-seen.clearance_m[crest]:.0f} m above the line"
         )
-    masts = _masts(contact, seen.height_for_sight_m, "bare")
     if reach.leg.distance_m >= _USUALLY_OBSTRUCTED_M:
-        return f"{_OBSTRUCTED_AS_USUAL}. {stands}{masts}."
-    return f"No line of sight. {stands}{masts}. That alone does not rule out a contact."
+        return f"{_OBSTRUCTED_AS_USUAL}: {stands}{_masts(seen.height_for_sight_m)}."
+    masts = _masts(seen.height_for_sight_m)
+    return f"No line of sight: {stands}{masts}. That alone does not rule out a contact."
 
 
-def _masts(contact: Contact, heights: LeastHeights, sight: str) -> str:
-    """Masts that would give a line of sight, each alone or both alike; nothing where that is not needed."""
-    if contact.link.pair.verdict.word == "solid":
-        return ""
+def _masts(heights: LeastHeights) -> str:
+    """Masts that would do it, each alone or both alike; nothing where none below the limit does."""
     told = [
         f"{height_m:.0f} m {who}"
         for height_m, who in ((heights.from_m, "here"), (heights.to_m, "there"), (heights.both_m, "at both"))
         if height_m is not None
     ]
-    return f"; for a {sight} line of sight a mast of {' or '.join(told)}" if told else ""
+    return f"; a mast of {' or '.join(told)} would do" if told else ""
 
 
-def _all_wrapped(*texts: str) -> list[str]:
-    return [line for text in texts for line in wrapped(text)]
+def _wrapped(text: str) -> list[str]:
+    return textwrap.wrap(text, _WIDTH, break_on_hyphens=False)
+
+
+def _wrapped_all(*texts: str) -> list[str]:
+    return [line for text in texts for line in _wrapped(text)]
 
 
 def _polarization(contact: Contact) -> str:
@@ -208,13 +195,68 @@ def _best_other_mode(contact: Contact) -> str:
     if not better or contact.link.pair.verdict.word == "solid":
         return ""
     best = max(better, key=lambda row: row.pair.chance if row.pair else 0.0)
-    if best.pair is None:
-        return ""
-    return f" {MODES[best.mode].label}: {_by_either(best.pair.verdict, best.second, part=best.methods_part)}."
+    return "" if best.pair is None else f" {MODES[best.mode].label}: {best.pair.verdict.text}."
 
 
 def _same_band(contact: Contact) -> list[ModeRow]:
     return [row for row in contact.modes if row.band == contact.link.you.band]
+
+
+def _budget_lines(contact: Contact) -> list[str]:
+    link, loss = contact.link, contact.reach.loss
+    ways = (link.out, link.back)
+    path = "path, best estimate"
+    if loss.disagreement_db is not None:
+        path = f"path, methods disagree by {loss.disagreement_db:.0f}"
+    return [
+        _row("", ["you → them" if link.out else "", "them → you" if link.back else ""]),
+        _row("radiated, with antenna", [_db(way, "eirp_dbm", "dBm") for way in ways]),
+        _row(path, [f"-{loss.loss_db:.1f} dB" if way else "" for way in ways]),
+        _row("collected, with antenna", [_collected(way) for way in ways]),
+        _row(
+            "signal | noise, dBm",
+            [f"{way.budget.level_dbm:.1f}|{way.budget.noise_dbm:.1f}" if way else "" for way in ways],
+        ),
+        _row("above readable; expect", [_margin(way) for way in ways]),
+        _row("above comfortable", [_db(way, "comfortable_margin_db", "dB") for way in ways]),
+    ]
+
+
+def _margin(way: Direction | None) -> str:
+    if way is None:
+        return ""
+    margin_db, word = way.budget.margin_db, _expect(way.budget)
+    if not word:
+        return f"{margin_db:+.1f} dB"
+    heard = f"{word}, {_microvolts(way.budget.level_uv)}" if way.budget.copy_word else word
+    texts = (f"{margin_db:+.1f} dB; {heard}", f"{margin_db:+.0f} dB; {heard}")
+    return next((text for text in texts if len(text) < _COLUMN), f"{margin_db:+.1f} dB; {word}")
+
+
+def _microvolts(level_uv: float) -> str:
+    """Voltage at the receiver, to two figures."""
+    if level_uv < 0.01:
+        return "below 0.01 µV"
+    return f"{level_uv:.2g} µV" if level_uv < 99.5 else f"{level_uv:.0f} µV"
+
+
+def _row(label: str, cells: list[str]) -> str:
+    return f" {label:<{_LABEL}}" + "".join(f"{cell:>{_COLUMN}}" for cell in cells)
+
+
+def _db(way: Direction | None, field: str, unit: str) -> str:
+    return "" if way is None else f"{getattr(way.budget, field):+.1f} {unit}"
+
+
+def _collected(way: Direction | None) -> str:
+    """Add up pattern, polarization, antenna and feedline of the receiver."""
+    if way is None:
+        return ""
+    return f"{way.budget.level_dbm - way.budget.eirp_dbm + way.budget.path_loss_db:+.1f} dB"
+
+
+def _expect(budget: LinkBudget) -> str:
+    return budget.s_reading or budget.copy_word or ""
 
 
 def _mechanism(contact: Contact) -> str:
@@ -234,44 +276,26 @@ def _mechanism(contact: Contact) -> str:
 
 
 def _told(changes: Changes, most: int) -> list[Change]:
-    """Pick the best changes, as many as there is room for, and the mistake.
-
-    Crossed antennas always turn, and how high a mast is always answered where changes are offered.
-    """
+    """Pick the best changes, as many as there is room for, and the mistake; crossed antennas always turn."""
     best = changes.ranked[:most]
-    turning = [change for change in changes.ranked if change.what.startswith("turn to ")][:1]
-    masts = [change for change in (*changes.ranked, *changes.no_use) if change.what.startswith("mast ")]
-    always = [change for change in (*turning, *(masts[:1] if most else [])) if change not in best]
-    return [*best[: max(most - len(always), 0)], *always, *changes.mistakes[:1]]
+    turning = [change for change in changes.ranked if change.what.startswith("turn to ")]
+    if turning and turning[0] not in best:
+        best = (*best[: max(most - 1, 0)], *turning)
+    return [*best, *changes.mistakes[:1]]
 
 
 def _change_lines(told: list[Change]) -> list[str]:
-    """Table of changes; both odds where the methods part, of the best estimate first."""
     if not told:
         return []
-    parted = any(change.methods_part for change in told)
-    wide = text_width() >= _TABLE + 2
-    odds = ["odds", "or second"] if parted else ["odds"]
-    what, gained = (37, 11) if parted else (45, 13)
-    lines = [" One change"]
-    if wide:
-        lines = [f" {'One change':<{what + 1}}{'gain':>{gained}}{''.join(f'{head:>15}' for head in odds)}"]
+    lines = [f" {'One change':<46}{'gain':>13}{'odds':>16}"]
     for change in told:
-        gain = f"{round(change.gain_db):+d} dB"
+        gain = f"{change.gain_db:+.0f} dB"
         if change.helps != "both ways":
             gain += " out" if change.helps == "you → them" else " back"
-        after = [change.chance] if change.second_chance is None else [change.chance, change.second_chance]
-        tenths = [odds_text(chance).removeprefix("about ") for chance in after[: len(odds)]]
-        if wide:
-            cells = "".join(f"{each:>15}" for each in tenths)
-            lines.append(f"  {change.what[:what]:<{what}}{gain:>{gained}}{cells}")
-        else:
-            lines += [
-                *wrapped(change.what, 2, 4),
-                *wrapped(f"{gain}, {' or '.join(dict.fromkeys(tenths))}", 4),
-            ]
+        odds = change.verdict.text.partition(", ")[2].removeprefix("about ")
+        lines.append(f"  {change.what[:45]:<45}{gain:>13}{odds:>16}")
     if any(change.note == NOT_CHECKED for change in told):
-        lines += wrapped(f"Places: {NOT_CHECKED}.", 2)
+        lines.append(f"  Places: {NOT_CHECKED}.")
     return lines
 
 
@@ -283,8 +307,7 @@ def _other_modes(contact: Contact, told: Sequence[Change]) -> str:
         if row.pair is None or row.mode == contact.link.mode or row.mode not in _WORTH_A_WORD:
             continue
         if not any(change.what.startswith((f"{label} instead", f"{label} with ")) for change in told):
-            told_odds = _by_either(row.pair.verdict, row.second, part=row.methods_part)
-            labels.setdefault(told_odds.replace(", about", ""), []).append(label)
+            labels.setdefault(row.pair.verdict.text.replace(", about", ""), []).append(label)
     parts = [f"{', '.join(alike)} {text}" for text, alike in labels.items()]
     bands: dict[str, list[str]] = {}
     for row in contact.modes:
@@ -345,13 +368,10 @@ def parted_lines(contact: Contact) -> list[str]:
 
 
 def _notes(contact: Contact) -> list[str]:
-    """Pick the remarks that change how the figures are to be read; that the methods part is said above."""
+    """Pick the notes that change how the figures are to be read."""
     parted = parted_lines(contact)
-    return [
-        remark
-        for remark in contact.reach.loss.remarks
-        if not (parted and remark.startswith("The methods part"))
-    ]
+    remarks = list(contact.reach.loss.remarks)
+    return parted + [remark for remark in remarks if not (parted and remark.startswith("The methods part"))]
 
 
 def _grave(contact: Contact) -> list[str]:
