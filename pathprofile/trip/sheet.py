@@ -36,7 +36,6 @@ if TYPE_CHECKING:
     from pathprofile.changes import Changes
     from pathprofile.contact import Contact
     from pathprofile.link.exposure import Exposure
-    from pathprofile.link.words import Verdict
     from pathprofile.places import Location
     from pathprofile.trip.cells import CellOdds
     from pathprofile.trip.relays import Relay
@@ -91,7 +90,7 @@ class NextBest(NamedTuple):
     magnetic_azimuth_deg: float
     frequency_mhz: float
     mode: str
-    verdict: Verdict
+    verdict_text: str
 
 
 @dataclass(frozen=True)
@@ -322,12 +321,12 @@ def _path(call: Call, changes: Mapping[str, Changes]) -> SheetPath:
 def _next_best(contact: Contact) -> NextBest:
     return NextBest(
         contact.them.station.name,
-        contact.reach.leg.distance_m,
-        contact.reach.leg.azimuth_deg,
-        contact.reach.from_end.magnetic_azimuth_deg,
+        contact.aim.distance_m,
+        contact.aim.azimuth_deg,
+        contact.aim.magnetic_azimuth_deg,
         contact.link.frequency_mhz,
         contact.link.mode,
-        contact.link.pair.verdict,
+        contact.link.verdict_text,
     )
 
 

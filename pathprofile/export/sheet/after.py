@@ -51,7 +51,7 @@ def after_values(sheet: Sheet) -> dict[str, Any]:
                 "set": f"{band_of(n.frequency_mhz)} {MODES[n.mode].label}",
                 "aim": f"{words.bearing(n.magnetic_azimuth_deg)}/{words.bearing(n.azimuth_deg)}",
                 "distance": words.points(n.distance_m),
-                "verdict": n.verdict.text,
+                "verdict": n.verdict_text,
             }
             for n in sheet.next_best
         ],
@@ -72,7 +72,8 @@ def _sources(sheet: Sheet) -> list[str]:
             f"Loss: {', '.join(stands.methods)}; k factor {stands.k_factor:.2f}. Magnetic north: "
             f"{stands.magnetic_model}. Time zone of the site: {sheet.time_zone}."
         ),
-        f"Made by pathprofile {stands.version}" + (f"; book {stands.book_digest}." if stands.book_digest else "."),
+        f"Made by pathprofile {stands.version}"
+        + (f"; book {stands.book_digest}." if stands.book_digest else "."),
     ]
     assumed = dict.fromkeys(
         f"{item.station}: {item.what} {item.value}"
@@ -97,7 +98,7 @@ def _path(path: SheetPath, call: Call, numbers: dict[int, int]) -> dict[str, Any
         "number": numbers[path.key],
         "name": call.name,
         "distance": words.distance(call.distance_m),
-        "verdict": call.verdict.text,
+        "verdict": link.verdict_text,
         "who": link.who_hears_whom,
         "from_end": _end(call.contact.reach.from_end),
         "to_end": _end(call.contact.reach.to_end),

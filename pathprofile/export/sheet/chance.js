@@ -72,6 +72,19 @@ function oddsText(chance) {
   return (short ? "nearly " : "") + tenths + " in 10";
 }
 
+// One verdict, or both where the methods part: as words, as odds, and as all of it in a sentence.
+function bothVerdicts({ verdict, second, apart }) {
+  const about = (chance) => oddsText(chance).replace(/^(?=[0-9])/, "about ");
+  const either = (say) => [...new Set([verdict, second].filter(Boolean).map(say))].join(" or ");
+  const word = either((each) => each.word), odds = either((each) => about(each.chance));
+  if (!second) return { word, parted: "", text: `${word}, ${odds}` };
+  const by = `methods part by ${apart.toFixed(0)} dB`, other = oddsText(second.chance);
+  return {
+    word, parted: `${other === oddsText(verdict.chance) ? "odds alike" : `or ${other}`}: ${by}`,
+    text: `${word}: ${odds} (${by})`,
+  };
+}
+
 // What the listener makes of a level and a signal-to-noise ratio.
 function expectation(setting, level, snr) {
   if (!setting.fm) {
@@ -126,15 +139,14 @@ function recalculated(call, changed, figures) {
   const lower = (margin, db) => (margin === null ? null : margin - db);
   const found = (db) => chances(lower(outMargin, db), lower(backMargin, db), setting, time, figures.angle);
   const readable = found(0), comfortable = found(less);
-  let maySolid = true;
-  if (parting !== null && Math.abs(parting) > figures.limits.parting) {
-    maySolid = verdictOf(found(parting).pair, found(less + parting).pair, true, figures.limits).word === "solid";
-  }
+  const second = parting !== null && Math.abs(parting) > figures.limits.parting
+    ? verdictOf(found(parting).pair, found(less + parting).pair, true, figures.limits) : null;
+  const maySolid = second === null || second.word === "solid";
   const verdict = verdictOf(readable.pair, comfortable.pair, maySolid, figures.limits);
   const level = (margin, floor) => margin + setting.readable + floor;
   const yourNoise = setting.yourNoise + noise;
   return {
-    setting, verdict, chance: readable.pair, out: outMargin, back: backMargin, less,
+    setting, verdict, second, apart: Math.abs(parting), chance: readable.pair, out: outMargin, back: backMargin, less,
     polarization: changed.polarization || setting.polarization,
     outLevel: out === null ? null : level(outMargin, setting.theirNoise), outNoise: setting.theirNoise,
     backLevel: back === null ? null : level(backMargin, yourNoise), backNoise: yourNoise,

@@ -97,7 +97,9 @@ def _row_lines(item: dict[str, Any], wrapped: Callable[..., int]) -> float:
     cells = (
         wrapped(f"{call['name']} {call['area']}  ", 0.22) + _SMALL * wrapped(who, 0.22, _SMALL),
         wrapped(f"{call['frequency']} {call['mode']}", 0.18) + _SMALL * wrapped(sets, 0.18, _SMALL),
-        (2.0 if call["area"] else 1.0) + _SMALL * wrapped(call["word"] + call["better"], 0.2, _SMALL),
+        (2.0 if call["area"] else 1.0)
+        + (wrapped(call["parted"], 0.2) if call["parted"] else 0)
+        + _SMALL * wrapped(call["word"] + call["better"], 0.2, _SMALL),
     )
     return max(cells) + 0.45 + (1.3 if item["heading"] else 0.0)
 

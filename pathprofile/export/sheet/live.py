@@ -14,6 +14,7 @@ from pathprofile.link.words import MARGINAL_FROM, SOLID_FROM, WORKABLE_FROM
 from pathprofile.trip.sheet_order import EASY_FROM
 
 if TYPE_CHECKING:
+    from pathprofile.link.evaluate import Link
     from pathprofile.trip.sheet import Sheet
     from pathprofile.trip.sheet_calls import Call
     from pathprofile.trip.sheet_figures import Setting
@@ -83,13 +84,26 @@ def _call(call: Call) -> dict[str, Any]:
         "receiveOnly": call.receive_only,
         "area": None
         if call.area is None
-        else {"chance": call.chance, "word": call.verdict.word, "odds": area_odds(call.area)},
+        else {
+            "chance": call.chance,
+            "word": call.verdict.word,
+            "odds": area_odds(call.area),
+            **_second(call.contact.link),
+        },
         "windows": [[window.start_min, window.end_min] for window in call.windows],
         "frequencies": None
         if call.frequency_stated or call.listen_mhz is None
         else {setting.mode: planned_frequency(call.listen_mhz, setting.mode) for setting in call.settings},
         "settings": [_setting(setting) for setting in call.settings],
     }
+
+
+def _second(link: Link) -> dict[str, Any]:
+    """Verdict by the second opinion where the methods part."""
+    if not link.methods_part or link.second is None or link.disagreement_db is None:
+        return {"second": None, "apart": 0.0}
+    verdict = link.second.verdict
+    return {"second": {"word": verdict.word, "chance": verdict.chance}, "apart": abs(link.disagreement_db)}
 
 
 def _setting(setting: Setting) -> dict[str, Any]:

@@ -41,6 +41,8 @@ function apply() {
     if (call.area && asPlanned) {
       found.chance = call.area.chance;
       found.verdict = { word: call.area.word, chance: call.area.chance };
+      found.second = call.area.second;
+      found.apart = call.area.apart;
     }
     return { ...call, ...found, asPlanned, better: call.area ? "" : better(call, found, changed), azimuth: leg.azimuth, distance: leg.distance };
   });
@@ -73,13 +75,14 @@ function better(call, found, changed) {
 }
 
 function writeCall(call) {
-  const row = rows.get(call.key), path = paths.get(call.key), odds = oddsText(call.verdict.chance);
+  const row = rows.get(call.key), path = paths.get(call.key), odds = oddsText(call.verdict.chance), both = bothVerdicts(call);
   write(row, "magnetic", three(magnetic(call.azimuth)));
   write(row, "true", three(call.azimuth));
   write(row, "within", call.setting.within === null ? "all round" : `±${call.setting.within.toFixed(0)}°`);
   // Recalculated are the figures of one point, and an area is more than that: it is said.
   write(row, "odds", call.area && call.asPlanned ? call.area.odds : odds);
-  write(row, "word", call.verdict.word + (call.area && !call.asPlanned ? ", at its typical point" : ""));
+  write(row, "parted", both.parted);
+  write(row, "word", both.word + (call.area && !call.asPlanned ? ", at its typical point" : ""));
   write(row, "better", call.better);
   write(row, "mode", call.setting.label);
   if (call.frequencies) write(row, "frequency", call.frequencies[call.setting.mode]);
@@ -91,7 +94,7 @@ function writeCall(call) {
   row.dataset.chance = call.chance;
   row.dataset.azimuth = call.azimuth;
   row.dataset.distance = call.distance;
-  write(path, "verdict", `${call.verdict.word}, ${/^[0-9]/.test(odds) ? "about " : ""}${odds}`);
+  write(path, "verdict", both.text);
   for (const [way, margin, level, floor] of [["out", call.out, call.outLevel, call.outNoise],
     ["back", call.back, call.backLevel, call.backNoise]]) {
     if (margin === null) continue;

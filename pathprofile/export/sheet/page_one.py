@@ -105,7 +105,8 @@ def _row(sheet: Sheet, call: Call, numbers: dict[int, int]) -> dict[str, Any]:
         "within": "all round" if call.good_within_deg is None else f"±{call.good_within_deg:.0f}°",
         "tally": words.tally(call.verdict),
         "odds": words.odds(call.odds) if call.area is None else words.area_odds(call.area),
-        "word": call.verdict.word,
+        "word": words.either_word(call.contact.link),
+        "parted": words.parted(call.contact.link),
         "better": ""
         if better is None
         else f"; {better.label}: {words.odds(odds_text(better.verdict.chance))}",

@@ -11,6 +11,7 @@ from pathprofile.link.words import odds_text
 from pathprofile.station.catalogue import MODES
 
 if TYPE_CHECKING:
+    from pathprofile.link.evaluate import Link
     from pathprofile.link.words import Verdict
     from pathprofile.trip.sheet import Sheet
     from pathprofile.trip.sheet_calls import Area, Call
@@ -26,11 +27,13 @@ __all__ = [
     "day_words",
     "declination_words",
     "distance",
+    "either_word",
     "frequency",
     "group_heading",
     "minutes_clock",
     "odds",
     "odds_steps",
+    "parted",
     "peak_words",
     "planned_frequency",
     "points",
@@ -107,6 +110,23 @@ def odds_steps(steps: list[str]) -> str:
     if all(step.endswith(" in 10") for step in steps):
         return " → ".join(step.removesuffix(" in 10") for step in steps) + " in 10"
     return " → ".join(steps)
+
+
+def parted(link: Link) -> str:
+    """Second odds where the methods part, and by how much; empty where they agree."""
+    if not link.methods_part or link.second is None or link.disagreement_db is None:
+        return ""
+    first, second = (odds(odds_text(each.verdict.chance)) for each in (link.pair, link.second))
+    return (
+        f"{'odds alike' if first == second else f'or {second}'}: methods part by "
+        f"{abs(link.disagreement_db):.0f} dB"
+    )
+
+
+def either_word(link: Link) -> str:
+    """Verdict in one word, in two where the methods part."""
+    second = [link.second.verdict.word] if link.methods_part and link.second is not None else []
+    return " or ".join(dict.fromkeys([link.pair.verdict.word, *second]))
 
 
 def tally(verdict: Verdict) -> int:

@@ -644,6 +644,32 @@ def test_pictures_are_written(tab: Tab, sheet: Sheet, tmp_path: Path) -> None:
     assert height > width
 
 
+def test_both_verdicts_stay_where_the_methods_part(
+    tab: Tab, make_sheet: Callable[..., Sheet], sample_contacts: tuple[Contact, ...], tmp_path: Path
+) -> None:
+    one = sample_contacts[0]
+    loss = one.reach.loss
+    methods = {**loss.methods, loss.second_opinion: loss.loss_db + 38.0}
+    reach = replace(one.reach, loss=replace(loss, methods=methods))
+    link = evaluate(one.link.you, one.link.them, path_facts(reach), spread=one.link.spread)
+    made = make_sheet((replace(one, reach=reach, link=link), *sample_contacts[1:]))
+    call = next(call for call in made.calls if call.name == one.them.station.name)
+    file = tmp_path / "parted.html"
+    file.write_text(sheet_html(made), encoding="utf-8")
+    show(tab, file, 390, mobile=True)
+    odds, path = f'tr.call[data-key="{call.key}"] .odds', f'[data-path="{call.key}"] h2'
+    before = text_of(tab, odds), text_of(tab, path)
+    assert "or below 1 in 20: methods part by 38 dB" in before[0]
+    assert before[0].split("\n")[-1].startswith(f"{link.pair.verdict.word} or unlikely")
+    assert link.verdict_text in before[1]
+    type_in(tab, power="")
+    assert (text_of(tab, odds), text_of(tab, path)) == before
+    type_in(tab, power=2.0)
+    assert "or below 1 in 20: methods part by 38 dB" in text_of(tab, odds)
+    other = next(each for each in made.calls if not each.contact.link.methods_part)
+    assert "part" not in text_of(tab, f'tr.call[data-key="{other.key}"] .odds')
+
+
 def test_an_area_keeps_its_odds_until_something_is_altered(
     tab: Tab, make_sheet: Callable[..., Sheet], sample_contacts: tuple[Contact, ...], tmp_path: Path
 ) -> None:
