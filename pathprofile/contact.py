@@ -10,20 +10,20 @@ import numpy as np
 from pathprofile.errors import StationError
 from pathprofile.link.assume import default_number
 from pathprofile.link.chance import location_sigma_db
-from pathprofile.link.ends import End, NoFit, SurroundingsName, equip
+from pathprofile.link.ends import End, SurroundingsName, equip_pair
 from pathprofile.link.evaluate import (
     Link,
     ModeRow,
     PathQuestion,
-    common_bands,
     default_spread,
     evaluate,
     evaluate_modes,
 )
+from pathprofile.link.fitting import NoFit, common_bands, common_mode
 from pathprofile.link.path import PathFacts
 from pathprofile.propagation.methods import METHOD_NAMES
 from pathprofile.reach import Aim, GroundOptions, Reach, Survey, again, assess, doubtful_places, survey
-from pathprofile.station.catalogue import SURROUNDINGS, band_of, planning_mhz
+from pathprofile.station.catalogue import MODES, SURROUNDINGS, band_of, customary_mode, planning_mhz
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -44,6 +44,7 @@ __all__ = [
     "contact",
     "customary_mode",
     "link_over",
+    "mode_for",
     "path_facts",
     "survey_between",
 ]
@@ -107,15 +108,6 @@ class Contact:
         return self.to_middle or self.reach.aim
 
 
-def customary_mode(frequency_mhz: float) -> str:
-    """Mode to ask about when none is named: SSB in the narrow-band parts of the bands, else FM.
-
-    Limits of those parts are common practice; regions differ.
-    """
-    narrow = ((50.0, 50.5), (144.0, 144.5), (222.0, 222.15), (432.0, 432.5), (902.0, 903.0), (1296.0, 1297.0))
-    return "ssb" if any(low <= frequency_mhz < high for low, high in narrow) else "fm"
-
-
 def path_facts(reach: Reach) -> PathFacts:
     """Reduce a path to what a link needs to know of it."""
     loss = reach.loss
@@ -163,7 +155,7 @@ def contact(
     frequency_mhz : float
         30 to 3000 [MHz].
     mode : str, optional
-        A mode of the catalogue; by default `customary_mode`.
+        A mode of the catalogue; by default the customary one, or the first that both have.
     atmosphere, surroundings, options, mast_limit_m
         As for `pathprofile.reach.reach`.
     spread : Spread, optional
@@ -185,8 +177,7 @@ def contact(
     LocationError, OutOfRangeError, TerrainError, TerrainGapError
         As for `pathprofile.reach.reach`.
     """
-    mode = mode or customary_mode(frequency_mhz)
-    your_end, their_end = _equipped(you, frequency_mhz, mode), _equipped(them, frequency_mhz, mode)
+    your_end, their_end = _equipped(you, them, frequency_mhz, mode or mode_for(you, them, frequency_mhz))
     found = survey_between(you, them, (your_end, their_end), terrain, date=date, options=options)
     reach = assess(
         found,
@@ -322,11 +313,35 @@ def link_over(
     return reach, evaluate(your_end, their_end, path_facts(reach), spread=spread)
 
 
-def _equipped(party: Party, frequency_mhz: float, mode: str) -> End:
-    end = equip(party.station, frequency_mhz, mode, unstated_surroundings=party.unstated)
-    if isinstance(end, NoFit):
-        raise StationError(end.reason)
-    return end
+def mode_for(you: Party, them: Party, frequency_mhz: float) -> str:
+    """Mode to ask about where none is named; see `pathprofile.link.fitting.common_mode`.
+
+    Raises
+    ------
+    StationError
+        When both have none in common on that band, with what each has.
+    """
+    found = common_mode(you.station, them.station, frequency_mhz)
+    if isinstance(found, NoFit):
+        raise StationError(found.reason)
+    return found
+
+
+def _equipped(you: Party, them: Party, frequency_mhz: float, mode: str) -> tuple[End, End]:
+    one, other = equip_pair(
+        you.station,
+        them.station,
+        frequency_mhz,
+        mode,
+        unstated_surroundings=(you.unstated, them.unstated),
+    )
+    if isinstance(one, End) and isinstance(other, End):
+        return one, other
+    reason = "; ".join(end.reason for end in (one, other) if isinstance(end, NoFit))
+    instead = common_mode(you.station, them.station, frequency_mhz)
+    if isinstance(instead, str):
+        reason += f"; both have {MODES[instead].label} there: give --mode {instead}"
+    raise StationError(reason)
 
 
 def _bands(you: Party, them: Party, frequency_mhz: float) -> list[str | float]:

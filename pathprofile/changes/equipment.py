@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 from pathprofile.contact import Contact, path_facts
 from pathprofile.link.antennas import gain_dbi, pattern_of
 from pathprofile.link.assume import default_number, default_text
-from pathprofile.link.ends import NoFit, equip, fitting_set_up
+from pathprofile.link.ends import NoFit, equip_pair, fitting_set_up
 from pathprofile.link.feedline import connector_loss_db, line_loss
 from pathprofile.link.noise import external_noise
 from pathprofile.reach import again
@@ -167,9 +167,12 @@ def _modes(contact: Contact) -> Iterator[Candidate]:
     for mode in MODES:
         if mode == link.mode:
             continue
-        you, them = (
-            equip(party.station, link.frequency_mhz, mode, unstated_surroundings=party.unstated)
-            for party in (contact.you, contact.them)
+        you, them = equip_pair(
+            contact.you.station,
+            contact.them.station,
+            link.frequency_mhz,
+            mode,
+            unstated_surroundings=(contact.you.unstated, contact.them.unstated),
         )
         if isinstance(you, NoFit) or isinstance(them, NoFit):
             continue

@@ -238,8 +238,8 @@ def station_of(
     StationError
         For what a station cannot have; the field, the value and the limits.
     """
-    from pathprofile.contact import customary_mode
-    from pathprofile.station.catalogue import mode_name
+    from pathprofile.link.fitting import modes_of
+    from pathprofile.station.catalogue import customary_mode, mode_name
 
     said: dict[str, Any] = {
         "height_m": height_or_none(height),
@@ -256,7 +256,7 @@ def station_of(
     fitting = [
         set_up
         for set_up in known.set_ups
-        if set_up.covers(frequency_mhz) and (not set_up.modes or mode in set_up.modes)
+        if set_up.covers(frequency_mhz) and mode in modes_of(set_up, frequency_mhz)
     ]
     if known.set_ups and not fitting:
         return known  # the reason why it has nothing here is for the link to say

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from pathprofile.cli.asked import station_of
-from pathprofile.contact import Party
+from pathprofile.contact import Party, mode_for
 from pathprofile.errors import LocationError, StationError
 from pathprofile.places import parse_location
 
@@ -71,9 +71,10 @@ def parties(
     noises: tuple[str | None, str | None],
 ) -> Parties:
     """Both sides of a contact: what the book says, and what the command line says on top of it."""
+    known = [party_named(from_place, book, "open"), party_named(to_place, book, "suburb")]
+    mode = mode or mode_for(known[0][0], known[1][0], frequency_mhz)
     sides, grounds = [], []
-    for index, text in enumerate((from_place, to_place)):
-        named, ground_m = party_named(text, book, "open" if index == 0 else "suburb")
+    for index, (named, ground_m) in enumerate(known):
         station = station_of(
             named.station,
             frequency_mhz,

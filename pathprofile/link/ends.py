@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, Literal, cast
+from typing import TYPE_CHECKING, Literal, cast
 
 from pathprofile.errors import OutOfRangeError
-from pathprofile.link.antennas import DBD_TO_DBI, STACKED_PAIR_DB, Pattern, gain_dbi, pattern_of
+from pathprofile.link.antennas import Pattern, pattern_of
 from pathprofile.link.assume import Assumption, Notebook, default_number, default_text
 from pathprofile.link.feedline import line_loss
+from pathprofile.link.fitting import NoFit, fitting_set_up, own_band, stated_gain
 from pathprofile.link.noise import (
     SSB_BANDWIDTH_HZ,
     ExternalNoise,
@@ -28,7 +29,6 @@ from pathprofile.station.catalogue import (
     SURROUNDINGS,
     Polarization,
     band_of,
-    band_span_mhz,
     mode_name,
 )
 
@@ -37,10 +37,9 @@ if TYPE_CHECKING:
 
     from pathprofile.station import Antenna, SetUp, Station
 
-__all__ = ["End", "NoFit", "NoiseSource", "equip", "equip_set_up", "fitting_set_up"]
+__all__ = ["End", "NoFit", "NoiseSource", "equip", "equip_pair", "equip_set_up", "fitting_set_up"]
 
 SurroundingsName = Literal["open", "suburb", "wooded"]
-_UNKNOWN: Final = object()  # an antenna that says nothing about the band asked for
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,61 +91,6 @@ class End:
     assumed: tuple[Assumption, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class NoFit:
-    """Why a station has nothing for a band and mode."""
-
-    reason: str
-
-
-def fitting_set_up(station: Station, frequency_mhz: float, mode: str) -> SetUp | NoFit | None:
-    """First set-up of a station that covers a frequency and a mode.
-
-    Parameters
-    ----------
-    station : Station
-        The station.
-    frequency_mhz : float
-        Frequency [MHz].
-    mode : str
-        Mode of the catalogue.
-
-    Returns
-    -------
-    SetUp, NoFit or None
-        The set-up; the reason why none fits; None where the station states no set-up at all.
-
-    Notes
-    -----
-    One band's antenna is never used for another.
-    """
-    mode = mode_name(mode)
-    band = band_of(frequency_mhz)
-    if not station.set_ups:
-        return None
-    on_band = [s for s in station.set_ups if s.covers(frequency_mhz)]
-    with_gain = [s for s in on_band if _stated_gain(s.antenna, _own_band(s, frequency_mhz)) is not _UNKNOWN]
-    fitting = [s for s in with_gain if not s.modes or mode in s.modes]
-    if fitting:
-        return fitting[0]
-    if with_gain:
-        return NoFit(f"no {MODES[mode].label} on {band} at {station.name}")
-    if on_band and on_band[0].antenna.kind:
-        return NoFit(
-            f"no {band} gain known for the {on_band[0].antenna.kind} at {station.name}; state gain_dbi"
-        )
-    return NoFit(f"no {band} antenna at {station.name}")
-
-
-def _own_band(set_up: SetUp, frequency_mhz: float) -> str:
-    """Key under which this set-up states its gain: a lone frequency keeps its own."""
-    for band in set_up.bands:
-        low, high = band_span_mhz(band)
-        if low <= frequency_mhz <= high:
-            return band
-    return band_of(frequency_mhz)
-
-
 def equip(
     station: Station,
     frequency_mhz: float,
@@ -192,22 +136,72 @@ def equip(
     )
 
 
-def _stated_gain(antenna: Antenna, band: str) -> float | object | None:
-    """Gain as stated, None where nothing is stated, `_UNKNOWN` where nothing is said about this band."""
-    dbd = antenna.gain_dbd is not None
-    stated = antenna.gain_dbd if dbd else antenna.gain_dbi
-    if isinstance(stated, dict):
-        stated = stated.get(band)
-        if stated is None:
-            return _UNKNOWN
-    if stated is not None:
-        return stated + (DBD_TO_DBI if dbd else 0.0)
-    if antenna.kind is None:
-        return None
-    of_kind = gain_dbi(antenna.kind, band)
-    if of_kind is None:
-        return _UNKNOWN
-    return of_kind + (STACKED_PAIR_DB if antenna.stacked_pair else 0.0)
+def equip_pair(
+    you: Station,
+    them: Station,
+    frequency_mhz: float,
+    mode: str,
+    *,
+    unstated_surroundings: tuple[SurroundingsName | None, SurroundingsName | None] = (None, None),
+) -> tuple[End | NoFit, End | NoFit]:
+    """Both ends of a link: where one can turn its antenna, it turns it to the other's polarization.
+
+    Parameters
+    ----------
+    you, them : Station
+        Both stations; you choose your antenna for the contact where nothing is said of it.
+    frequency_mhz, mode
+        As for `equip`.
+    unstated_surroundings : pair of {"open", "suburb", "wooded"}
+        What to assume round each station.
+
+    Returns
+    -------
+    tuple of End or NoFit
+        As from `equip`. A polarization that is not stated is the other end's, where that is stated or fixed
+        by its antenna and this one can be turned; else the one customary for the mode.
+
+    Raises
+    ------
+    StationError, OutOfRangeError
+        As for `equip`.
+    """
+    stations = (you, them)
+    found = [fitting_set_up(station, frequency_mhz, mode) for station in stations]
+    own = [None if isinstance(each, NoFit) else _own_polarization(each) for each in found]
+    ends: list[End | NoFit] = []
+    for index, (station, set_up) in enumerate(zip(stations, found, strict=True)):
+        if isinstance(set_up, NoFit):
+            ends.append(set_up)
+            continue
+        other = own[1 - index]
+        turns = other in {"vertical", "horizontal"} and _turns(set_up, frequency_mhz, unknown=index == 0)
+        ends.append(
+            equip_set_up(
+                set_up,
+                station.name,
+                frequency_mhz,
+                mode,
+                receive_only=station.receive_only,
+                unstated_surroundings=unstated_surroundings[index],
+                turned_to=(other, stations[1 - index].name) if other is not None and turns else None,
+            )
+        )
+    return ends[0], ends[1]
+
+
+def _turns(set_up: SetUp | None, frequency_mhz: float, *, unknown: bool) -> bool:
+    """Whether an antenna can be turned; ``unknown`` where nothing is said of it."""
+    antenna = None if set_up is None else set_up.antenna
+    if set_up is None or antenna is None or antenna == type(antenna)():
+        return unknown
+    if antenna.kind is not None:
+        return ANTENNAS[antenna.kind].polarization is None
+    gain = stated_gain(antenna, own_band(set_up, frequency_mhz))
+    # all round and of no known kind: as likely as not a vertical that stays one
+    return (
+        _pattern(antenna, gain if isinstance(gain, float) else 0.0, "vertical").azimuth_width_deg is not None
+    )
 
 
 def equip_set_up(
@@ -218,6 +212,7 @@ def equip_set_up(
     *,
     receive_only: bool = False,
     unstated_surroundings: SurroundingsName | None = None,
+    turned_to: tuple[Polarization, str] | None = None,
 ) -> End:
     """One end of a link from a set-up; from ``None`` everything is assumed (and pydantic is not needed).
 
@@ -235,6 +230,8 @@ def equip_set_up(
         The station does not answer (a beacon).
     unstated_surroundings : {"open", "suburb", "wooded"}, optional
         What to assume round the station, else that of the table of defaults.
+    turned_to : (str, str), optional
+        Polarization to take where none is stated, and whose it is.
 
     Returns
     -------
@@ -257,12 +254,12 @@ def equip_set_up(
         from_band = band_of(frequency_mhz)
         kind = None
     else:
-        from_band = _own_band(set_up, frequency_mhz)
+        from_band = own_band(set_up, frequency_mhz)
         kind = set_up.antenna.kind
     handheld = kind is not None and not ANTENNAS[kind].own_feedline
     book = Notebook(station)
 
-    polarization = _polarization(set_up, mode, book)
+    polarization = _own_polarization(set_up) or _taken_polarization(mode, turned_to, book)
     gain, label, pattern = _antenna(set_up.antenna if set_up else None, from_band, polarization, book)
     pointing = set_up.antenna.pointing if set_up else "other end"
     height_row, power_row = ("handheld height", "handheld power") if handheld else ("antenna height", "power")
@@ -298,25 +295,30 @@ def equip_set_up(
     )
 
 
-def _polarization(set_up: SetUp | None, mode: str, book: Notebook) -> Polarization:
-    if set_up is not None:
-        if set_up.polarization is not None:
-            return set_up.polarization
-        if set_up.antenna.mounting is not None:
-            return set_up.antenna.mounting
-        own = ANTENNAS[set_up.antenna.kind].polarization if set_up.antenna.kind else None
-        if own is not None:
-            return own
-    customary = MODES[mode].polarization
-    book.assume("polarization", customary, f"customary for {MODES[mode].label} ({PRACTICE})")
-    return customary
+def _own_polarization(set_up: SetUp | None) -> Polarization | None:
+    """Polarization that is stated or that the antenna has by its nature; None where it is open."""
+    if set_up is None:
+        return None
+    own = ANTENNAS[set_up.antenna.kind].polarization if set_up.antenna.kind else None
+    return set_up.polarization or set_up.antenna.mounting or own
+
+
+def _taken_polarization(
+    mode: str, turned_to: tuple[Polarization, str] | None, book: Notebook
+) -> Polarization:
+    if turned_to is None:
+        taken, why = MODES[mode].polarization, f"customary for {MODES[mode].label} ({PRACTICE})"
+    else:
+        taken, why = turned_to[0], f"turned to that of {turned_to[1]}"
+    book.assume("polarization", taken, why)
+    return taken
 
 
 def _antenna(
     antenna: Antenna | None, band: str, polarization: Polarization, book: Notebook
 ) -> tuple[float, str, Pattern]:
     mounting: Literal["vertical", "horizontal"] = "horizontal" if polarization == "horizontal" else "vertical"
-    stated = _stated_gain(antenna, band) if antenna else None
+    stated = stated_gain(antenna, band) if antenna else None
     gain = stated if isinstance(stated, float) else book.number("antenna gain", None, "antenna gain")
     label = f"{gain:g} dBi"
     if antenna is None:
@@ -326,10 +328,18 @@ def _antenna(
     if isinstance(stated, float):
         of_kind = antenna.kind is not None and antenna.gain_dbi is None and antenna.gain_dbd is None
         book.sources["antenna gain"] = f"{label} ({PRACTICE})" if of_kind else "stated"
-    pattern = pattern_of(
+    pattern = _pattern(antenna, gain, antenna.mounting or mounting)
+    if isinstance(stated, float) and antenna.kind is None and antenna.pointing == "other end":
+        taken = "all round" if pattern.azimuth_width_deg is None else "a beam"
+        book.assume("antenna pattern", taken, f"from its gain ({PRACTICE})")
+    return gain, label, pattern
+
+
+def _pattern(antenna: Antenna, gain: float, mounting: Literal["vertical", "horizontal"]) -> Pattern:
+    return pattern_of(
         gain,
         kind=antenna.kind,
-        mounting=antenna.mounting or mounting,
+        mounting=mounting,
         all_round=antenna.pointing == "all round",
         directional=isinstance(antenna.pointing, float),
         stacked_pair=antenna.stacked_pair,
@@ -337,10 +347,6 @@ def _antenna(
         across_deg=antenna.beamwidth_across_deg,
         front_to_back_db=antenna.front_to_back_db,
     )
-    if isinstance(stated, float) and antenna.kind is None and antenna.pointing == "other end":
-        taken = "all round" if pattern.azimuth_width_deg is None else "a beam"
-        book.assume("antenna pattern", taken, f"from its gain ({PRACTICE})")
-    return gain, label, pattern
 
 
 def _line_loss(

@@ -10,8 +10,9 @@ from pathprofile.link.assume import Assumption, default_number
 from pathprofile.link.budget import LinkBudget, budget
 from pathprofile.link.cautions import CAUTIONS, CONDITIONAL, odds_meaning
 from pathprofile.link.chance import PairChances, Spread, TimeSpread, pair_chances, time_spread
-from pathprofile.link.ends import End, NoFit, SurroundingsName, equip
+from pathprofile.link.ends import End, SurroundingsName, equip_pair
 from pathprofile.link.exposure import Exposure, exposure
+from pathprofile.link.fitting import NoFit, common_bands
 from pathprofile.link.words import Verdict, both_verdicts, verdict, who_hears_whom
 from pathprofile.station.catalogue import MODES, band_of, planning_mhz
 
@@ -27,14 +28,12 @@ __all__ = [
     "ModeRow",
     "Pair",
     "PathQuestion",
-    "common_bands",
     "default_spread",
     "evaluate",
     "evaluate_modes",
     "parting_note",
 ]
 
-USUAL_BANDS: Final = ("6 m", "2 m", "1.25 m", "70 cm", "23 cm")
 PARTING_DB: Final = 15.0  # beyond it the methods are said to disagree, and both verdicts are shown
 PARTING: Final = "the methods part"
 
@@ -108,7 +107,8 @@ class PathQuestion(NamedTuple):
 class ModeRow:
     """One mode on one band: the pair and the margins each way, or the reason why it stays blank.
 
-    ``keep_m`` is the distance to keep people from your antenna in this mode.
+    ``keep_m`` is the distance to keep people from your antenna in this mode. ``second`` is the pair under the
+    second opinion; ``methods_part`` as in `Link`.
     """
 
     band: str
@@ -122,6 +122,8 @@ class ModeRow:
     polarization: str = ""
     reason: str = ""
     keep_m: float | None = None
+    second: Pair | None = None
+    methods_part: bool = False
 
 
 def default_spread(you: End, them: End, location_db: float = 0.0) -> Spread:
@@ -270,18 +272,6 @@ def parting_note(pair: Pair, second: Pair, apart_db: float, methods: tuple[str, 
     )
 
 
-def common_bands(you: Station, them: Station) -> tuple[str, ...]:
-    """Bands worth a row: those that either station states, or the usual five where neither states any.
-
-    Returns
-    -------
-    tuple of str
-        Results of `band_of`, by frequency.
-    """
-    stated = {band for station in (you, them) for set_up in station.set_ups for band in set_up.bands}
-    return tuple(sorted(stated or set(USUAL_BANDS), key=planning_mhz))
-
-
 def evaluate_modes(
     you: Station,
     them: Station,
@@ -324,8 +314,9 @@ def evaluate_modes(
         band = band_of(item)
         frequency_mhz = float(item) if isinstance(item, int | float) else planning_mhz(band)
         for mode in modes:
-            one = equip(you, frequency_mhz, mode, unstated_surroundings=unstated_surroundings[0])
-            other = equip(them, frequency_mhz, mode, unstated_surroundings=unstated_surroundings[1])
+            one, other = equip_pair(
+                you, them, frequency_mhz, mode, unstated_surroundings=unstated_surroundings
+            )
             if isinstance(one, NoFit) or isinstance(other, NoFit):
                 reasons = [end.reason for end in (one, other) if isinstance(end, NoFit)]
                 rows.append(ModeRow(band, frequency_mhz, mode, None, reason="; ".join(reasons)))
@@ -348,6 +339,8 @@ def evaluate_modes(
                     None if found.back is None else float(found.chances.back[0]),
                     one.polarization,
                     keep_m=exposure(one).keep_m,
+                    second=found.second,
+                    methods_part=found.part,
                 )
             )
     return tuple(rows)

@@ -46,7 +46,9 @@ __all__ = [
     "band_of",
     "band_span_mhz",
     "cable_name",
+    "customary_mode",
     "mode_name",
+    "modes_customary",
     "noise_category_name",
     "planning_mhz",
 ]
@@ -305,6 +307,39 @@ def planning_mhz(band: str) -> float:
     if band in BANDS:
         return BANDS[band].typical_mhz
     return float(band.removesuffix(" MHz"))
+
+
+_NARROW_PARTS_MHZ: Final = {
+    "6 m": (50.0, 50.5),
+    "2 m": (144.0, 144.5),
+    "1.25 m": (222.0, 222.15),
+    "70 cm": (432.0, 432.5),
+    "33 cm": (902.0, 903.0),
+    "23 cm": (1296.0, 1297.0),
+}
+"""Narrow-band parts of the bands (common practice); regions differ."""
+
+
+def customary_mode(frequency_mhz: float) -> str:
+    """Mode to ask about when none is named: SSB in the narrow-band parts of the bands, else FM.
+
+    Limits of those parts are common practice; regions differ.
+    """
+    return "ssb" if any(low <= frequency_mhz < high for low, high in _NARROW_PARTS_MHZ.values()) else "fm"
+
+
+def modes_customary(frequency_mhz: float) -> tuple[str, ...]:
+    """Modes customary at a frequency: those of SSB receivers low in a band, else those of FM receivers.
+
+    Returns
+    -------
+    tuple of str
+        All modes on bands whose narrow-band part is not in the table.
+    """
+    if band_of(frequency_mhz) not in _NARROW_PARTS_MHZ:
+        return tuple(MODES)
+    fm_receiver = MODES[customary_mode(frequency_mhz)].fm_receiver
+    return tuple(name for name, mode in MODES.items() if mode.fm_receiver == fm_receiver)
 
 
 def band_span_mhz(band: str) -> tuple[float, float]:

@@ -209,8 +209,9 @@ class Noise(Stated):
 class SetUp(Stated):
     """One way a station is set up: its bands and everything from the key to the antenna.
 
-    ``bands`` are names ("2 m") or frequencies in MHz. ``modes`` left empty means all of them. Text as
-    ``antenna`` is the name of a kind, or a gain: ``"9 dBi"``.
+    ``bands`` are names ("2 m") or frequencies in MHz. ``modes`` left empty means all of them, or those
+    customary on the frequency that is stated. Text as ``antenna`` is the name of a kind, or a gain:
+    ``"9 dBi"``.
     """
 
     bands: tuple[str, ...]

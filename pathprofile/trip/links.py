@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from pathprofile.contact import link_over, survey_between
-from pathprofile.link.ends import End, equip
-from pathprofile.station.catalogue import MODES
+from pathprofile.link.ends import End, equip_pair
+from pathprofile.link.fitting import what_it_has
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from pathprofile.geodesy import Declination
     from pathprofile.link.evaluate import Link, Pair
     from pathprofile.reach import GroundOptions, Reach, Survey
-    from pathprofile.station import Station
     from pathprofile.terrain.store import TerrainStore
     from pathprofile.trip.terms import Terms, Wanted
 
@@ -52,24 +51,18 @@ def equipped(you: Party, them: Party, terms: Terms) -> list[Equipped] | str:
     """Both ends in every mode wanted that both have, or the reason why there is none."""
     found = []
     for wanted in terms.wanted:
-        one = equip(you.station, wanted.frequency_mhz, wanted.mode, unstated_surroundings=you.unstated)
-        other = equip(them.station, wanted.frequency_mhz, wanted.mode, unstated_surroundings=them.unstated)
+        one, other = equip_pair(
+            you.station,
+            them.station,
+            wanted.frequency_mhz,
+            wanted.mode,
+            unstated_surroundings=(you.unstated, them.unstated),
+        )
         if isinstance(one, End) and isinstance(other, End):
             if one.receive_only and other.receive_only:
                 return f"neither {one.station} nor {other.station} answers"
             found.append(Equipped(wanted, one, other))
-    return found or f"no mode wanted in common: {_has(you.station)}; {_has(them.station)}"
-
-
-def _has(station: Station) -> str:
-    """Modes and bands that a station states."""
-    if not station.set_ups:
-        return f"{station.name} states nothing"
-    set_ups = (
-        f"{', '.join(MODES[mode].label for mode in each.modes) or 'all modes'} on {', '.join(each.bands)}"
-        for each in station.set_ups
-    )
-    return f"{station.name} has {' and '.join(dict.fromkeys(set_ups))}"
+    return found or f"no mode wanted in common: {what_it_has(you.station)}; {what_it_has(them.station)}"
 
 
 def link_at(

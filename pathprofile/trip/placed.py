@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from pathprofile.contact import Contact, Party, contact, customary_mode
+from pathprofile.contact import Contact, Party, contact, mode_for
 from pathprofile.errors import OutOfRangeError
 from pathprofile.trip.answer import answer_pair
 from pathprofile.trip.areas import area_of
@@ -73,7 +73,7 @@ def placed_contact(
             f"path sigma {path_sigma_db!r}, noise sigma {noise_sigma_db!r}: an area takes the default ones; "
             "leave them out, or give both ends as points"
         )
-    wanted = Wanted(frequency_mhz, mode or customary_mode(frequency_mhz))
+    wanted = Wanted(frequency_mhz, mode or mode_for(you, them, frequency_mhz))
     terms = Terms(date=date, wanted=(wanted,), atmosphere=atmosphere)
     if options is not None:
         terms = replace(terms, options=options)

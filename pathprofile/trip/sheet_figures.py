@@ -15,7 +15,7 @@ import numpy as np
 from pathprofile.contact import path_facts
 from pathprofile.link.antennas import polarization_loss
 from pathprofile.link.chance import Spread
-from pathprofile.link.ends import NoFit, equip
+from pathprofile.link.ends import NoFit, equip_pair
 from pathprofile.link.evaluate import evaluate
 from pathprofile.reach import assess
 from pathprofile.station.catalogue import MODES, Polarization
@@ -140,9 +140,12 @@ def settings_of(contact: Contact, heights_m: Sequence[float]) -> tuple[Setting, 
     for mode in MODES:
         if mode == link.mode:
             continue
-        you, them = (
-            equip(party.station, link.frequency_mhz, mode, unstated_surroundings=party.unstated)
-            for party in (contact.you, contact.them)
+        you, them = equip_pair(
+            contact.you.station,
+            contact.them.station,
+            link.frequency_mhz,
+            mode,
+            unstated_surroundings=(contact.you.unstated, contact.them.unstated),
         )
         if not (isinstance(you, NoFit) or isinstance(them, NoFit)):
             found.append(_setting(contact, you, them, heights_m))

@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
-from pathprofile.contact import customary_mode
 from pathprofile.errors import OutOfRangeError
 from pathprofile.reach import GroundOptions
-from pathprofile.station.catalogue import MODES, band_of, planning_mhz
+from pathprofile.station.catalogue import MODES, band_of, customary_mode, planning_mhz
 
 if TYPE_CHECKING:
     import datetime as dt
