@@ -246,6 +246,7 @@ def draw(found: Contact, chart: str, changes: Changes | None = None) -> None:
             *(text for text in found.doubts if "is an area" in text),
         ),
         caution=picture_caution(found, changes),
+        aim=found.aim,
     )
 
 

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from matplotlib.figure import Figure
 
-    from pathprofile.reach import Reach
+    from pathprofile.reach import Aim, Reach
 
 __all__ = ["SUFFIXES", "draw_path", "save_path_chart"]
 
@@ -39,6 +39,7 @@ def draw_path(
     headline: str | None = None,
     header_lines: Sequence[str] = (),
     caution: str = words.CAUTION,
+    aim: Aim | None = None,
 ) -> Figure:
     """Draw the picture of one path.
 
@@ -54,13 +55,15 @@ def draw_path(
         Sentences that carry the answer further.
     caution : str
         The last line of the picture.
+    aim : Aim, optional
+        Where to point, if not along the path: at the middle of an area.
 
     Returns
     -------
     matplotlib.figure.Figure
     """
     ruler = Ruler(page)
-    header = _header(ruler, reach, headline, header_lines)
+    header = _header(ruler, reach, headline, header_lines, aim)
     profile_bottom = _STRIP_BOTTOM + _STRIP_HEIGHT + _BETWEEN
     height = max(
         POINTS_WIDE * page.height_in / page.width_in,
@@ -101,6 +104,7 @@ def save_path_chart(
     headline: str | None = None,
     header_lines: Sequence[str] = (),
     caution: str = words.CAUTION,
+    aim: Aim | None = None,
     overwrite: bool = True,
 ) -> None:
     """Draw the picture of one path into a file; the suffix says which kind.
@@ -109,7 +113,7 @@ def save_path_chart(
 
     Parameters
     ----------
-    reach, page, headline, header_lines, caution
+    reach, page, headline, header_lines, caution, aim
         As in :func:`draw_path`.
     path : Path or str
         A name ending in ``.png``, ``.svg`` or ``.pdf``.
@@ -123,7 +127,9 @@ def save_path_chart(
     """
     save_picture(
         path,
-        lambda: draw_path(reach, page=page, headline=headline, header_lines=header_lines, caution=caution),
+        lambda: draw_path(
+            reach, page=page, headline=headline, header_lines=header_lines, caution=caution, aim=aim
+        ),
         _title(reach),
         overwrite=overwrite,
     )
@@ -135,7 +141,7 @@ def _title(reach: Reach) -> str:
     return " to ".join(ends)
 
 
-def _header(ruler: Ruler, reach: Reach, answer: str | None, stated: Sequence[str]) -> Header:
+def _header(ruler: Ruler, reach: Reach, answer: str | None, stated: Sequence[str], aim: Aim | None) -> Header:
     face = ruler.faces.bold(Sizes.title)
     aside = words.distance(reach.leg.distance_m)
     room = POINTS_WIDE - 2 * MARGIN - ruler.width(f" to {aside}", face) - 20.0
@@ -143,7 +149,7 @@ def _header(ruler: Ruler, reach: Reach, answer: str | None, stated: Sequence[str
     title = " to ".join(_sharing(names, room, lambda text: ruler.width(text, face)))
     facts = [
         words.sight_sentence(reach),
-        words.direction_sentence(reach),
+        words.direction_sentence(reach, aim),
         words.loss_sentence(reach),
         words.set_up_sentence(reach),
     ]

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from pathprofile.places import Location
-    from pathprofile.reach import PathEnd, Reach
+    from pathprofile.reach import Aim, PathEnd, Reach
 
 __all__ = [
     "CAUTION",
@@ -123,13 +123,16 @@ def sight_sentence(reach: Reach) -> str:
     )
 
 
-def direction_sentence(reach: Reach) -> str:
-    """Where to point, magnetic and true, at both ends."""
+def direction_sentence(reach: Reach, aim: Aim | None = None) -> str:
+    """Where to point, magnetic and true, at both ends: along the path, unless ``aim`` is another."""
 
-    def both(end: PathEnd) -> str:
-        return f"{_bearing(end.magnetic_azimuth_deg)} magnetic ({_bearing(end.azimuth_deg)} true)"
+    def both(magnetic_deg: float, true_deg: float) -> str:
+        return f"{_bearing(magnetic_deg)} magnetic ({_bearing(true_deg)} true)"
 
-    return f"Point {both(reach.from_end)}; the other end {both(reach.to_end)}."
+    aim = aim or reach.aim
+    here = both(aim.magnetic_azimuth_deg, aim.azimuth_deg)
+    there = both(aim.back_magnetic_azimuth_deg, aim.back_azimuth_deg)
+    return f"Point {here}; the other end {there}."
 
 
 def loss_sentence(reach: Reach) -> str:

@@ -73,5 +73,12 @@ def test_azimuths_wrap_at_north(make_reach: Make) -> None:
     assert sentence.startswith("Point 003° magnetic (000° true);")
 
 
+def test_the_picture_points_where_it_is_told_to(make_reach: Make) -> None:
+    reach = make_reach("uhf")
+    elsewhere = reach.aim._replace(azimuth_deg=12.4, magnetic_azimuth_deg=9.6, back_azimuth_deg=192.6)
+    assert words.direction_sentence(reach, elsewhere).startswith("Point 010° magnetic (012° true);")
+    assert words.direction_sentence(reach, reach.aim) == words.direction_sentence(reach)
+
+
 def test_equal_antennas_are_named_once(make_reach: Make) -> None:
     assert "Both antennas 10 m (33 ft) above ground." in words.set_up_sentence(make_reach("level_ends"))
