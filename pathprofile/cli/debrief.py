@@ -51,7 +51,9 @@ def debrief(
         raise StationError(f"{len(logs)} logs and {len(prediction)} predictions: give one --prediction a log")
     if len(logs) > 1 and not prediction:
         raise StationError(f"{len(logs)} logs: say with --prediction, once a log, which day each belongs to")
-    files = prediction or [str(find_prediction(book, site=site, date=None if date is None else day(date)))]
+    when = None if date is None else day(date)
+    folders = (Path(logs[0]).parent, Path())
+    files = prediction or [str(find_prediction(book, site=site, date=when, folders=folders))]
     trips = [(read_prediction(file), read_log(log)) for file, log in zip(files, logs, strict=True)]
     path = Path(book)
     digest = digest_of(path.read_bytes()) if path.is_file() else None

@@ -54,8 +54,11 @@ def sheet(
             progress=progress_shown(),
         )
     write_sheet(day.sheet, out, paper=paper)
-    saved = prediction_path(book_path, trip.book.site(site).name, trip.terms.date)
-    if saved.exists() and trip.terms.date < asked.day(None):
+    here, day_meant = trip.book.site(site).name, trip.terms.date
+    saved = prediction_path(book_path, here, day_meant, folder=Path(out).parent)
+    kept = [each for each in (saved, prediction_path(book_path, here, day_meant)) if each.exists()]
+    if kept and day_meant < asked.day(None):
+        saved = kept[0]
         typer.echo(f"kept: {saved}, the day is past", err=True)
     else:
         save_prediction(day.contacts, saved, book_digest=digest, overwrite=True)

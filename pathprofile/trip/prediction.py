@@ -1,4 +1,4 @@
-"""The prediction as it stood on the day, kept beside the book: a debrief reads it, works out nothing anew."""
+"""The prediction as it stood on the day, kept with the sheet: a debrief reads it, works out nothing anew."""
 
 from __future__ import annotations
 
@@ -50,14 +50,24 @@ def digest_of(book: bytes | str) -> str:
     return hashlib.sha256(book.encode() if isinstance(book, str) else book).hexdigest()[:16]
 
 
-def prediction_path(book: Path | str, site: str, date: dt.date) -> Path:
-    """Where a prediction lies: beside the book, as ``trip-Gull-Tor-2026-06-14.prediction.json``."""
+def prediction_path(book: Path | str, site: str, date: dt.date, *, folder: Path | str | None = None) -> Path:
+    """Where a prediction lies: in ``folder``, else beside the book.
+
+    Its name is that of book, site and day: ``trip-Gull-Tor-2026-06-14.prediction.json``.
+    """
     book = Path(book)
-    return book.with_name(f"{book.stem}-{safe_file_name(site)}-{date:%Y-%m-%d}.prediction.json")
+    name = f"{book.stem}-{safe_file_name(site)}-{date:%Y-%m-%d}.prediction.json"
+    return book.with_name(name) if folder is None else Path(folder) / name
 
 
-def find_prediction(book: Path | str, *, site: str | None = None, date: dt.date | None = None) -> Path:
-    """Prediction that lies beside a book.
+def find_prediction(
+    book: Path | str,
+    *,
+    site: str | None = None,
+    date: dt.date | None = None,
+    folders: Iterable[Path | str] = (),
+) -> Path:
+    """Find the prediction that was saved for a book.
 
     Parameters
     ----------
@@ -65,6 +75,8 @@ def find_prediction(book: Path | str, *, site: str | None = None, date: dt.date 
     site : str, optional
     date : datetime.date, optional
         To choose among several.
+    folders : iterable of Path or str
+        Where to look beside the book's own folder; copies of one prediction count as one.
 
     Raises
     ------
@@ -72,30 +84,47 @@ def find_prediction(book: Path | str, *, site: str | None = None, date: dt.date 
         When none fits, or several do.
     """
     book = Path(book)
+    places = list(dict.fromkeys([book.parent, *(Path(folder) for folder in folders)]))
     start = f"{book.stem}-" + (f"{safe_file_name(site)}-" if site is not None else "")
     end = (f"{date:%Y-%m-%d}" if date is not None else "") + ".prediction.json"
-    files = sorted(book.parent.glob("*.prediction.json")) if book.parent.is_dir() else []
     fitting = [
         file
-        for file in files
+        for place in places
+        for file in (sorted(place.glob("*.prediction.json")) if place.is_dir() else [])
         if file.name.casefold().startswith(start.casefold())
         and file.name.endswith(end)
         and (site is None or len(file.name) == len(start) + len("2026-06-14.prediction.json"))
     ]
+    fitting = list({(file.name, _fingerprint(file)): file for file in reversed(fitting)}.values())[::-1]
     if len(fitting) == 1:
         return fitting[0]
     wanted = " ".join(
         part for part in (f"of {site!r}" if site else "", f"for {date}" if date else "") if part
     )
     if not fitting:
+        own = book.parent.resolve()
+        also = "".join(f" or in {str(place)!r}" for place in places[1:] if place.resolve() != own)
         raise StationError(
-            f"no prediction {wanted + ' ' if wanted else ''}saved beside {str(book)!r}: it is saved when the "
-            "trip sheet is made, and cannot be made up afterwards"
+            f"no prediction {wanted + ' ' if wanted else ''}saved beside {str(book)!r}{also}: it is saved "
+            "when the trip sheet is made, beside it, and cannot be made up afterwards; if it lies elsewhere, "
+            "give --prediction"
         )
+    if len({file.name for file in fitting}) == 1:
+        paths = " and ".join(str(file) for file in fitting[:5])
+        raise StationError(f"{paths} differ: name the one of the day with --prediction")
     names = ", ".join(file.name for file in fitting[:5])
     raise StationError(
         f"{len(fitting)} predictions beside {book.name!r} ({names}): name the site and the date"
     )
+
+
+def _fingerprint(file: Path) -> str:
+    """Digest of a file; where it lies, of one that cannot be read or is no prediction by its size."""
+    try:
+        small = file.stat().st_size <= _LARGEST_BYTES
+        return hashlib.sha256(file.read_bytes()).hexdigest() if small else str(file.resolve())
+    except OSError:
+        return str(file.resolve())
 
 
 def save_prediction(

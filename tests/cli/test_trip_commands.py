@@ -215,13 +215,17 @@ LOG = "station,mode,frequency,sent,received,heard\nMarsh End,ssb,144.300,57,55,y
 
 
 def test_a_sheet_and_its_debrief(trip: Callable[..., Any], run: Callable[..., Any], alone: Path) -> None:
-    said = trip("sheet", "Gull Tor", "--out", "a.html").answer()
-    assert "Sheet: a.html, 3 stations to call." in said
-    assert "(a cell!)" in (alone / "a.html").read_text(encoding="utf-8")
+    (alone / "out").mkdir()
+    said = trip("sheet", "Gull Tor", "--out", "out/a.html").answer()
+    assert "Sheet: out/a.html, 3 stations to call." in said
+    assert "(a cell!)" in (alone / "out/a.html").read_text(encoding="utf-8")
     saved = "day-Gull-Tor-2026-06-14.prediction.json"
-    assert (alone / saved).is_file()
-    (alone / "log.csv").write_text(LOG)
-    told = run("debrief", "day.toml", "log.csv").answer()
+    assert f"Prediction for the debrief: out/{saved}" in said
+    assert not (alone / saved).exists()  # nothing is left beside the book
+    (alone / "out/log.csv").write_text(LOG)
+    told = run("debrief", "day.toml", "out/log.csv").answer()  # found beside the log
+    for name in (saved, "log.csv"):
+        (alone / "out" / name).rename(alone / name)
     assert "Gull Tor, 2026-06-14" in told
     assert "Not in the log: Tarn of the long name gateway." in told
     document = json.loads(run("debrief", "day.toml", "log.csv", "--json").answer())

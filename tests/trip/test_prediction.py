@@ -136,6 +136,22 @@ class TestFinding:
         assert find_prediction(book) == path
         assert find_prediction(book, site="gull tor", date=DAY) == path
 
+    def test_beside_the_sheet_or_the_book(self, tmp_path: Path) -> None:
+        book, away = tmp_path / "trip.toml", tmp_path / "sheets"
+        away.mkdir()
+        path = prediction_path(book, "Gull Tor", DAY, folder=away)
+        assert path == away / "trip-Gull-Tor-2026-06-14.prediction.json"
+        path.write_text("{}", encoding="utf-8")
+        with pytest.raises(StationError, match="no prediction saved beside"):
+            find_prediction(book)
+        assert find_prediction(book, folders=(tmp_path, away, away)) == path
+        old = prediction_path(book, "Gull Tor", DAY)
+        old.write_text("{}", encoding="utf-8")
+        assert find_prediction(book, folders=(away,)) == old  # a copy of the same
+        old.write_text("{ }", encoding="utf-8")
+        with pytest.raises(StationError, match=r"prediction\.json differ: name the one of the day"):
+            find_prediction(book, folders=(away,))
+
     def test_none(self, tmp_path: Path) -> None:
         with pytest.raises(
             StationError, match=r"^no prediction saved beside '.*trip\.toml': it is saved when"
