@@ -134,9 +134,15 @@ def parse_frequency_mhz(text: str) -> float:
     if band is not None:
         return band.typical_mhz
     frequency_mhz = _read(text, "frequency", _FREQUENCY_UNITS, accepted)
-    if not LOWEST_FREQUENCY_MHZ <= frequency_mhz <= HIGHEST_FREQUENCY_MHZ:
-        raise OutOfRangeError(f"frequency {text!r} is out of range: {accepted}")
+    if not _covered(frequency_mhz):
+        in_khz_or_hz = (mhz for mhz in (frequency_mhz / 1e3, frequency_mhz / 1e6) if _covered(mhz))
+        meant = "".join(f"did you mean {mhz:.9g} (MHz)? " for mhz in in_khz_or_hz)
+        raise OutOfRangeError(f"frequency {text!r} is out of range: {meant}{accepted}")
     return frequency_mhz
+
+
+def _covered(frequency_mhz: float) -> bool:
+    return LOWEST_FREQUENCY_MHZ <= frequency_mhz <= HIGHEST_FREQUENCY_MHZ
 
 
 def band_of(frequency_mhz: float) -> str | None:

@@ -129,6 +129,28 @@ def test_frequencies_out_of_range(text: str) -> None:
 
 
 @pytest.mark.parametrize(
+    ("text", "meant"),
+    [
+        ("144300", "144.3"),
+        ("145512.5", "145.5125"),
+        ("30000", "30"),
+        ("3000000", "3000"),
+        ("144300000", "144.3"),
+        ("432200000 MHz", "432.2"),
+    ],
+)
+def test_kilohertz_and_hertz_typed_for_megahertz(text: str, meant: str) -> None:
+    with pytest.raises(OutOfRangeError, match=rf"out of range: did you mean {meant} \(MHz\)\? give 30 MHz"):
+        parse_frequency_mhz(text)
+
+
+@pytest.mark.parametrize("text", ["29.9", "3000.5", "29999", "3000001", "3000000001", "0"])
+def test_other_frequencies_out_of_range_get_no_guess(text: str) -> None:
+    with pytest.raises(OutOfRangeError, match="out of range: give 30 MHz"):
+        parse_frequency_mhz(text)
+
+
+@pytest.mark.parametrize(
     ("frequency_mhz", "band"),
     [
         (50.313, "6m"),

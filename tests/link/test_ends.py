@@ -4,7 +4,7 @@ import sys
 import pytest
 
 from pathprofile.errors import OutOfRangeError, StationError
-from pathprofile.link import DEFAULTS, NoFit, equip, equip_set_up, fitting_set_up
+from pathprofile.link import DEFAULTS, NoFit, equip, equip_pair, equip_set_up
 from pathprofile.link.modes import default_polarization
 from pathprofile.station import SetUp, Station
 
@@ -25,30 +25,8 @@ def marsh_end() -> Station:
     return Station.read(MARSH_END)
 
 
-def test_the_first_set_up_that_fits_band_and_mode(marsh_end: Station) -> None:
-    assert fitting_set_up(marsh_end, 144.3, "ssb") is marsh_end.set_ups[0]
-    assert fitting_set_up(marsh_end, 145.5, "FM") is marsh_end.set_ups[1]
-    assert fitting_set_up(marsh_end, 160.9, "fm") is marsh_end.set_ups[3]
-
-
-@pytest.mark.parametrize(
-    ("frequency_mhz", "mode", "reason"),
-    [
-        (1296.2, "ssb", "no 23 cm antenna at Marsh End"),
-        (433.0, "ssb", "no 70 cm antenna at Marsh End"),  # the set-up covers it, its antenna is for 160 MHz
-        (170.0, "fm", "no 170 MHz antenna at Marsh End"),
-        (144.3, "packet-1200", "no packet 1200 on 2 m at Marsh End"),
-        (50.2, "ssb", "no 6 m gain known for the collinear at Marsh End; state gain_dbi"),
-    ],
-)
-def test_blank_with_the_reason(marsh_end: Station, frequency_mhz: float, mode: str, reason: str) -> None:
-    assert fitting_set_up(marsh_end, frequency_mhz, mode) == NoFit(reason)
-    assert equip(marsh_end, frequency_mhz, mode) == NoFit(reason)
-
-
 def test_a_station_without_set_ups_is_assumed_whole() -> None:
     station = Station.read({"name": "Stone Row", "place": "invented"})
-    assert fitting_set_up(station, 145.0, "fm") is None
     end = equip(station, 145.0, "fm")
     assert not isinstance(end, NoFit)
     # an unstated far station: 25 W, vertical 5 dBi at 8 m, suburb (common practice)
@@ -138,6 +116,66 @@ def test_polarization_where_nothing_is_said(antenna: dict[str, object], mode: st
 )
 def test_default_polarization(mode: str, expected: str) -> None:
     assert default_polarization(mode) == expected
+
+
+def lone(name: str, antenna: dict[str, object] | None = None, **stated: object) -> Station:
+    set_ups = [{"bands": ["2 m"], **({"antenna": antenna} if antenna else {}), **stated}]
+    return Station.read({"name": name, "place": "invented", "set_ups": set_ups if antenna or stated else []})
+
+
+BEAM, COLLINEAR, LOOP = {"kind": "7-element beam"}, {"kind": "collinear"}, {"kind": "horizontal loop"}
+HIGH_GAIN, LOW_GAIN = {"gain_dbi": 9.0}, {"gain_dbi": 6.0}  # a beam from 7.5 dBi (common practice)
+
+
+@pytest.mark.parametrize(
+    ("yours", "theirs", "mode", "polarizations"),
+    [
+        # customary: SSB horizontal, FM vertical (common practice); who can turn follows who cannot
+        (lone("A", BEAM), lone("B", COLLINEAR), "ssb", "vertical vertical"),
+        (lone("A", COLLINEAR), lone("B", BEAM), "ssb", "vertical vertical"),
+        (lone("A", BEAM), lone("B", LOOP), "fm", "horizontal horizontal"),
+        (lone("A", {"kind": "dipole"}), lone("B", COLLINEAR), "ssb", "vertical vertical"),
+        (lone("A", BEAM), lone("B", polarization="vertical"), "ssb", "vertical vertical"),
+        (lone("A", BEAM), lone("B", {**BEAM, "mounting": "vertical"}), "ssb", "vertical vertical"),
+        (lone("A", HIGH_GAIN), lone("B", COLLINEAR), "ssb", "vertical vertical"),
+        (lone("A"), lone("B", COLLINEAR), "ssb", "vertical vertical"),
+        # both open: the custom
+        (lone("A", BEAM), lone("B", BEAM), "ssb", "horizontal horizontal"),
+        (lone("A", BEAM), lone("B", BEAM), "fm", "vertical vertical"),
+        (lone("A", BEAM), lone("B"), "fm", "vertical vertical"),
+        # stated or fixed at both ends: crossed they stay
+        (lone("A", BEAM, polarization="horizontal"), lone("B", COLLINEAR), "ssb", "horizontal vertical"),
+        (lone("A", COLLINEAR), lone("B", LOOP), "ssb", "vertical horizontal"),
+        # nothing says that theirs can be turned: the custom
+        (lone("A", COLLINEAR), lone("B"), "ssb", "vertical horizontal"),
+        (lone("A", COLLINEAR), lone("B", power_w=10.0), "ssb", "vertical horizontal"),
+        (lone("A", LOW_GAIN), lone("B", COLLINEAR), "ssb", "horizontal vertical"),
+        # neither slant nor circular is a matter of turning a beam
+        (lone("A", BEAM), lone("B", BEAM, polarization="circular"), "ssb", "horizontal circular"),
+    ],
+)
+def test_an_antenna_that_can_be_turned_takes_the_other_ends_polarization(
+    yours: Station, theirs: Station, mode: str, polarizations: str
+) -> None:
+    you, them = equip_pair(yours, theirs, 144.3, mode)
+    assert not isinstance(you, NoFit)
+    assert not isinstance(them, NoFit)
+    assert f"{you.polarization} {them.polarization}" == polarizations
+
+
+def test_a_turned_beam_lies_as_turned_and_says_whose_polarization_it_takes() -> None:
+    turned, _ = equip_pair(lone("A", BEAM), lone("Marsh End", COLLINEAR), 144.3, "ssb")
+    stated = equip(lone("A", BEAM, polarization="vertical"), 144.3, "ssb")
+    assert not isinstance(turned, NoFit)
+    assert not isinstance(stated, NoFit)
+    assert turned.pattern == stated.pattern
+    assert turned.sources["polarization"] == "assumed: turned to that of Marsh End"
+
+
+def test_a_pair_without_the_band_says_who_lacks_it(marsh_end: Station) -> None:
+    you, them = equip_pair(lone("A", BEAM), marsh_end, 432.2, "ssb")
+    assert you == NoFit("no 70 cm antenna at A")
+    assert them == NoFit("no 70 cm antenna at Marsh End")
 
 
 def test_a_handheld_has_no_feedline_little_power_and_7_db() -> None:
