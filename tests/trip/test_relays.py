@@ -9,7 +9,7 @@ import pytest
 
 from pathprofile.trip.pairs import PairDesk
 from pathprofile.trip.ranking import rank
-from pathprofile.trip.relays import best_relays, relayed
+from pathprofile.trip.relays import _relay, best_relays, relayed
 from pathprofile.trip.terms import wanted_modes
 
 
@@ -102,3 +102,19 @@ def test_on_the_island_the_gap_hands_on_to_the_marsh(island, islander, terms):
     first = next(row for row in ranking.rows if row.them == "Ravel Gap")
     assert relay.pair.chance == pytest.approx(first.chance * second.chance)
     assert relay.pair.chance > relay.direct_chance
+
+
+def test_a_hop_whose_methods_part_gives_the_relay_both_verdicts(make_party, make_answer):
+    bad = make_answer("", "", 0.02).pair
+    first = replace(make_answer("Gull Tor", "Oakenby", 0.9), methods_part=True, second=bad, apart_db=38.0)
+    second = make_answer("Oakenby", "Sandry", 0.95)
+    direct = make_answer("Gull Tor", "Sandry", 0.01)
+    found = _relay(make_party("Gull Tor", "46.50000 -21.10000"), first, second, direct)
+    # 0.9 · 0.95 = 0.86 and 0.02 · 0.95 = 0.02
+    assert found.sentence.startswith(
+        "Sandry by way of Oakenby: workable or unlikely: about 9 in 10 or below 1 in 20 (methods part by 38 dB);"
+    )
+    agreed = _relay(
+        make_party("Gull Tor", "46.50000 -21.10000"), replace(first, methods_part=False), second, direct
+    )
+    assert agreed.sentence.startswith("Sandry by way of Oakenby: workable, about 9 in 10; ")
