@@ -112,7 +112,8 @@ def test_a_hop_whose_methods_part_gives_the_relay_both_verdicts(make_party, make
     found = _relay(make_party("Gull Tor", "46.50000 -21.10000"), first, second, direct)
     # 0.9 · 0.95 = 0.86 and 0.02 · 0.95 = 0.02
     assert found.sentence.startswith(
-        "Sandry by way of Oakenby: workable or unlikely: about 9 in 10 or below 1 in 20 (methods part by 38 dB);"
+        "Sandry by way of Oakenby: workable or unlikely: about 9 in 10 or below 1 in 20 "
+        "(methods part by 38 dB);"
     )
     agreed = _relay(
         make_party("Gull Tor", "46.50000 -21.10000"), replace(first, methods_part=False), second, direct
