@@ -36,6 +36,10 @@ class Change:
     note : str
     keep_m : float, optional
         Distance to keep people from your antenna after it; None for a handheld.
+    second_chance : float, optional
+        Chance under the second opinion, as ``chance`` is under the best estimate.
+    methods_part : bool
+        Whether the two lie more than 15 dB apart.
     """
 
     what: str
@@ -45,16 +49,22 @@ class Change:
     helps: Helps
     note: str
     keep_m: float | None = None
+    second_chance: float | None = None
+    methods_part: bool = False
 
 
 @dataclass(frozen=True)
 class Changes:
-    """All changes, most helpful first, then mistakes to avoid; and what could not be offered."""
+    """All changes, most helpful first, then mistakes to avoid; and what could not be offered.
+
+    ``no_use`` holds the highest mast within the limit where no mast gains half a decibel.
+    """
 
     ranked: tuple[Change, ...]
     mistakes: tuple[Change, ...]
     spots: tuple[Spot, ...]
     notes: tuple[str, ...]
+    no_use: tuple[Change, ...] = ()
 
 
 def what_would_change(contact: Contact, terrain: TerrainStore | None = None) -> Changes:
@@ -97,11 +107,13 @@ def what_would_change(contact: Contact, terrain: TerrainStore | None = None) -> 
         ]
     changes = [_judged(contact, candidate) for candidate in candidates]
     helpful = [change for change in changes if change.gain_db >= _LEAST_GAIN_DB]
+    masts = [change for change in changes if change.what.startswith("mast ")]
     return Changes(
         ranked=tuple(sorted(helpful, key=lambda change: (-round(change.chance, 2), -change.gain_db))),
         mistakes=tuple(change for change in changes if change.what.startswith("forgetting")),
         spots=spots,
         notes=tuple(notes),
+        no_use=tuple(masts[-1:]) if not any(mast in helpful for mast in masts) else (),
     )
 
 
@@ -130,4 +142,6 @@ def _judged(contact: Contact, candidate: Candidate) -> Change:
         candidate.helps,
         candidate.note,
         after.exposure[0].keep_m,
+        None if after.second is None else after.second.chance,
+        after.methods_part,
     )

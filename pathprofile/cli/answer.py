@@ -1,17 +1,20 @@
-"""The answer for one path in words: a sentence first, then what it stands on; it fits 80 columns."""
+"""The answer for one path in words: a sentence first, then what it stands on; as wide as the terminal."""
 
 from __future__ import annotations
 
 import math
-import textwrap
 from typing import TYPE_CHECKING
 
 from pathprofile.changes.distance import distance_to_keep_m
 from pathprofile.changes.spots import NOT_CHECKED
+from pathprofile.cli.budget import budget_lines
+from pathprofile.cli.width import text_width, wrapped
 from pathprofile.link.cautions import CONDITIONAL
 from pathprofile.link.evaluate import default_spread
 from pathprofile.link.exposure import rounded_up
+from pathprofile.link.words import odds_text
 from pathprofile.station.catalogue import MODES
+from pathprofile.trip.areas import area_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -19,8 +22,8 @@ if TYPE_CHECKING:
     from pathprofile.changes import Change, Changes
     from pathprofile.contact import Contact
     from pathprofile.link.assume import Assumption
-    from pathprofile.link.budget import LinkBudget
-    from pathprofile.link.evaluate import Direction, ModeRow
+    from pathprofile.link.evaluate import ModeRow, Pair
+    from pathprofile.link.words import Verdict
     from pathprofile.sightline import LeastHeights
 
 __all__ = [
@@ -32,12 +35,9 @@ __all__ = [
     "sight_sentence",
 ]
 
-_WIDTH = 79
 _HEIGHT = 24
 _MOST_CHANGES = 5
 _FEWEST_CHANGES = 2
-_LABEL = 29
-_COLUMN = 24
 _USUALLY_OBSTRUCTED_M = 50_000.0
 _OBSTRUCTED_AS_USUAL = "No line of sight, usual at this distance; that alone does not rule out a contact"
 _REGIONS = {
@@ -54,26 +54,27 @@ def answer_lines(contact: Contact, changes: Changes | None = None, *, below: int
     """
     link = contact.link
     top = [
-        *_wrapped(f"{headline(contact)}.{_best_other_mode(contact)}"),
-        *_wrapped(link.who_hears_whom),
-        *_wrapped(
+        *wrapped(f"{headline(contact)}.{_best_other_mode(contact)}"),
+        *wrapped(link.who_hears_whom),
+        *wrapped(
             f"Point {contact.aim.magnetic_azimuth_deg:03.0f} magnetic ({contact.aim.azimuth_deg:03.0f} true)"
             f"{_good_within(contact)}. {_polarization(contact)}"
         ),
-        *_wrapped(f"{_how_far(contact)}. {sight_sentence(contact)} {_mechanism(contact)}"),
-        *_budget_lines(contact),
+        *wrapped(f"{_how_far(contact)}. {sight_sentence(contact)} {_mechanism(contact)}"),
+        *budget_lines(contact),
+        *_all_wrapped(*parted_lines(contact)),
     ]
     caution, remarks = (
-        _wrapped(_caution(contact, changes)),
+        wrapped(_caution(contact, changes)),
         [*contact.doubts, *_notes(contact), _assumed(contact)],
     )
-    grave, other = _wrapped_all(*_grave(contact)), _wrapped(_other_modes(contact, ()))
+    grave, other = _all_wrapped(*_grave(contact)), wrapped(_other_modes(contact, ()))
     offered = 0 if changes is None or link.pair.verdict.word == "solid" else _MOST_CHANGES
 
     def room(remarks: list[str]) -> int:
         """Lines left for changes."""
         table = 0 if changes is None else len(_change_lines(_told(changes, 0))) or 1
-        used = sum(map(len, (top, grave, other, caution, _wrapped(" ".join(remarks)))))
+        used = sum(map(len, (top, grave, other, caution, wrapped(" ".join(remarks)))))
         return _HEIGHT - below - used - table
 
     if room([*remarks, CONDITIONAL]) >= min(offered, _FEWEST_CHANGES):
@@ -82,18 +83,22 @@ def answer_lines(contact: Contact, changes: Changes | None = None, *, below: int
     return [
         *top,
         *_change_lines(told),
-        *_wrapped(_other_modes(contact, told)),
+        *wrapped(_other_modes(contact, told)),
         *grave,
-        *_wrapped(" ".join(remarks)),
-        *_wrapped(_caution(contact, changes)),
+        *wrapped(" ".join(remarks)),
+        *wrapped(_caution(contact, changes)),
     ]
 
 
 def _how_far(contact: Contact) -> str:
-    """Distance; ~ to or from the middle of an area."""
+    """Distance and the ground at both ends; ~ to or from the middle of an area, and at its typical point."""
     about, decimals = ("", 1) if contact.to_middle is None else ("~", 0)
     km, miles = (contact.aim.distance_m / unit_m for unit_m in (1000.0, 1609.344))
-    return f"{about}{km:.{decimals}f} km / {about}{miles:.{decimals}f} mi"
+    here, there = (
+        f"{'' if area_of(party.location) is None else '~'}{end.ground_m:.0f} m"
+        for party, end in ((contact.you, contact.reach.from_end), (contact.them, contact.reach.to_end))
+    )
+    return f"{about}{km:.{decimals}f} km / {about}{miles:.{decimals}f} mi, ground {here} here, {there} there"
 
 
 def headline(contact: Contact) -> str:
@@ -103,6 +108,13 @@ def headline(contact: Contact) -> str:
     word, _, odds = link.verdict_text.partition(stop)
     odds = odds.partition(" (")[0]  # by how much they part stands further down
     return f"{word.upper()} on {link.you.band} {MODES[link.mode].label}{stop}{odds}"
+
+
+def _by_either(verdict: Verdict, second: Pair | None, *, part: bool) -> str:
+    """Word and odds, and where the methods part the odds by the second opinion too."""
+    if not part or second is None or odds_text(second.chance) == odds_text(verdict.chance):
+        return verdict.text
+    return f"{verdict.text} or {odds_text(second.chance)}"
 
 
 def margin_line(contact: Contact) -> str:
@@ -125,42 +137,41 @@ def sight_sentence(contact: Contact) -> str:
         return (
             f"In sight, but tight: {_REGIONS[seen.limiting_region]} ({where}) leaves "
             f"{math.floor(100 * seen.minimum_fresnel_ratio) / 100:.2f} of the first Fresnel radius; "
-            f"0.6 would be free{_masts(seen.height_for_fresnel_m)}."
+            f"0.6 would be free{_masts(contact, seen.height_for_fresnel_m, 'clear')}."
         )
     main = reach.obstacles.main
     if reach.obstacles.smooth_reason is not None or main is None or main.clearance_m >= 0.0:
-        stands = f"{_REGIONS[seen.limiting_region]} stands in the line, {where}"
+        region = _REGIONS[seen.limiting_region]
+        stands = f"{region[0].upper()}{region[1:]} stands in the line, {where}"
     else:
         crest = reach.crest_index(main)
         ground = reach.survey.cluttered
         top_m = ground.ground_m[crest] + ground.clutter_m[crest]
         what = "obstacle" if ground.clutter_m[crest] > 0.0 else "ridge"
         stands = (
-            f"{top_m:.0f} m {what} at {ground.distance_m[crest] / 1000:.0f} km, "
-            f"{-seen.clearance_m[crest]:.0f} m above the line"
+            f"Counts most: {top_m:.0f} m {what} at {ground.distance_m[crest] / 1000:.0f} km, "
+            f"{-seen.clearance_m[crest]:.0f} m above line"
         )
+    masts = _masts(contact, seen.height_for_sight_m, "bare")
     if reach.leg.distance_m >= _USUALLY_OBSTRUCTED_M:
-        return f"{_OBSTRUCTED_AS_USUAL}: {stands}{_masts(seen.height_for_sight_m)}."
-    masts = _masts(seen.height_for_sight_m)
-    return f"No line of sight: {stands}{masts}. That alone does not rule out a contact."
+        return f"{_OBSTRUCTED_AS_USUAL}. {stands}{masts}."
+    return f"No line of sight. {stands}{masts}. That alone does not rule out a contact."
 
 
-def _masts(heights: LeastHeights) -> str:
-    """Masts that would do it, each alone or both alike; nothing where none below the limit does."""
+def _masts(contact: Contact, heights: LeastHeights, sight: str) -> str:
+    """Masts that would give a line of sight, each alone or both alike; nothing where that is not needed."""
+    if contact.link.pair.verdict.word == "solid":
+        return ""
     told = [
         f"{height_m:.0f} m {who}"
         for height_m, who in ((heights.from_m, "here"), (heights.to_m, "there"), (heights.both_m, "at both"))
         if height_m is not None
     ]
-    return f"; a mast of {' or '.join(told)} would do" if told else ""
+    return f"; for a {sight} line of sight a mast of {' or '.join(told)}" if told else ""
 
 
-def _wrapped(text: str) -> list[str]:
-    return textwrap.wrap(text, _WIDTH, break_on_hyphens=False)
-
-
-def _wrapped_all(*texts: str) -> list[str]:
-    return [line for text in texts for line in _wrapped(text)]
+def _all_wrapped(*texts: str) -> list[str]:
+    return [line for text in texts for line in wrapped(text)]
 
 
 def _polarization(contact: Contact) -> str:
@@ -181,8 +192,8 @@ def _good_within(contact: Contact) -> str:
     return "" if width is None else f", good within {width:.0f}° either side"
 
 
-def _best_other_mode(contact: Contact) -> str:
-    """Name the mode that does better by a whole verdict, if there is one on this band."""
+def _better_mode(contact: Contact) -> ModeRow | None:
+    """Pick the mode that does better by a whole verdict, if there is one on this band."""
     rows = [row for row in _same_band(contact) if row.mode != contact.link.mode and row.pair is not None]
     better = [
         row
@@ -193,70 +204,19 @@ def _best_other_mode(contact: Contact) -> str:
         and row.pair.chance > contact.link.pair.chance
     ]
     if not better or contact.link.pair.verdict.word == "solid":
+        return None
+    return max(better, key=lambda row: row.pair.chance if row.pair else 0.0)
+
+
+def _best_other_mode(contact: Contact) -> str:
+    best = _better_mode(contact)
+    if best is None or best.pair is None:
         return ""
-    best = max(better, key=lambda row: row.pair.chance if row.pair else 0.0)
-    return "" if best.pair is None else f" {MODES[best.mode].label}: {best.pair.verdict.text}."
+    return f" {MODES[best.mode].label}: {_by_either(best.pair.verdict, best.second, part=best.methods_part)}."
 
 
 def _same_band(contact: Contact) -> list[ModeRow]:
     return [row for row in contact.modes if row.band == contact.link.you.band]
-
-
-def _budget_lines(contact: Contact) -> list[str]:
-    link, loss = contact.link, contact.reach.loss
-    ways = (link.out, link.back)
-    path = "path, best estimate"
-    if loss.disagreement_db is not None:
-        path = f"path, methods disagree by {loss.disagreement_db:.0f}"
-    return [
-        _row("", ["you → them" if link.out else "", "them → you" if link.back else ""]),
-        _row("radiated, with antenna", [_db(way, "eirp_dbm", "dBm") for way in ways]),
-        _row(path, [f"-{loss.loss_db:.1f} dB" if way else "" for way in ways]),
-        _row("collected, with antenna", [_collected(way) for way in ways]),
-        _row(
-            "signal | noise, dBm",
-            [f"{way.budget.level_dbm:.1f}|{way.budget.noise_dbm:.1f}" if way else "" for way in ways],
-        ),
-        _row("above readable; expect", [_margin(way) for way in ways]),
-        _row("above comfortable", [_db(way, "comfortable_margin_db", "dB") for way in ways]),
-    ]
-
-
-def _margin(way: Direction | None) -> str:
-    if way is None:
-        return ""
-    margin_db, word = way.budget.margin_db, _expect(way.budget)
-    if not word:
-        return f"{margin_db:+.1f} dB"
-    heard = f"{word}, {_microvolts(way.budget.level_uv)}" if way.budget.copy_word else word
-    texts = (f"{margin_db:+.1f} dB; {heard}", f"{margin_db:+.0f} dB; {heard}")
-    return next((text for text in texts if len(text) < _COLUMN), f"{margin_db:+.1f} dB; {word}")
-
-
-def _microvolts(level_uv: float) -> str:
-    """Voltage at the receiver, to two figures."""
-    if level_uv < 0.01:
-        return "below 0.01 µV"
-    return f"{level_uv:.2g} µV" if level_uv < 99.5 else f"{level_uv:.0f} µV"
-
-
-def _row(label: str, cells: list[str]) -> str:
-    return f" {label:<{_LABEL}}" + "".join(f"{cell:>{_COLUMN}}" for cell in cells)
-
-
-def _db(way: Direction | None, field: str, unit: str) -> str:
-    return "" if way is None else f"{getattr(way.budget, field):+.1f} {unit}"
-
-
-def _collected(way: Direction | None) -> str:
-    """Add up pattern, polarization, antenna and feedline of the receiver."""
-    if way is None:
-        return ""
-    return f"{way.budget.level_dbm - way.budget.eirp_dbm + way.budget.path_loss_db:+.1f} dB"
-
-
-def _expect(budget: LinkBudget) -> str:
-    return budget.s_reading or budget.copy_word or ""
 
 
 def _mechanism(contact: Contact) -> str:
@@ -272,47 +232,77 @@ def _mechanism(contact: Contact) -> str:
         loss.mechanism, f"{loss.mechanism.capitalize()} rules"
     )
     less_db = loss.loss_db - loss.not_exceeded_db.get(10.0, loss.loss_db)
-    return f"{rules}; {less_db:.0f} dB less for a tenth of the year." if less_db >= 0.5 else f"{rules}."
+    return f"{rules}; {less_db:.0f} dB less a tenth of the year." if less_db >= 0.5 else f"{rules}."
 
 
 def _told(changes: Changes, most: int) -> list[Change]:
-    """Pick the best changes, as many as there is room for, and the mistake; crossed antennas always turn."""
+    """Pick the best changes, as many as there is room for, and the mistake.
+
+    Crossed antennas always turn, and how high a mast is always answered where changes are offered.
+    """
     best = changes.ranked[:most]
-    turning = [change for change in changes.ranked if change.what.startswith("turn to ")]
-    if turning and turning[0] not in best:
-        best = (*best[: max(most - 1, 0)], *turning)
-    return [*best, *changes.mistakes[:1]]
+    turning = [change for change in changes.ranked if change.what.startswith("turn to ")][:1]
+    masts = [change for change in (*changes.ranked, *changes.no_use) if change.what.startswith("mast ")]
+    always = [change for change in (*turning, *(masts[:1] if most else [])) if change not in best]
+    return [*best[: max(most - len(always), 0)], *always, *changes.mistakes[:1]]
 
 
 def _change_lines(told: list[Change]) -> list[str]:
+    """Table of changes, or two lines for each; both odds where the methods part, best estimate first."""
     if not told:
         return []
-    lines = [f" {'One change':<46}{'gain':>13}{'odds':>16}"]
+    parted = any(change.methods_part for change in told)
+    odds = ["odds", "or second"] if parted else ["odds"]
+    named, gained, odd = (36, 11, 15) if parted else (45, 13, 16)
+    wide = text_width() >= 2 + named + gained + odd * len(odds)
+    lines = [" One change"]
+    if wide:
+        lines = [
+            f" {'One change':<{named + 1}}{'gain':>{gained}}{''.join(f'{head:>{odd}}' for head in odds)}"
+        ]
     for change in told:
-        gain = f"{change.gain_db:+.0f} dB"
+        gain_db = round(change.gain_db)
+        what, gain = change.what, f"{gain_db:+d} dB"
+        if what.startswith("mast ") and gain_db <= 0:
+            what = f"{what}: no use"
         if change.helps != "both ways":
             gain += " out" if change.helps == "you → them" else " back"
-        odds = change.verdict.text.partition(", ")[2].removeprefix("about ")
-        lines.append(f"  {change.what[:45]:<45}{gain:>13}{odds:>16}")
+        after = [change.chance] if change.second_chance is None else [change.chance, change.second_chance]
+        tenths = [odds_text(chance).removeprefix("about ") for chance in after[: len(odds)]]
+        if wide:
+            cells = "".join(f"{each:>{odd}}" for each in tenths)
+            lines.append(f"  {what[:named]:<{named}}{gain:>{gained}}{cells}")
+        else:
+            lines += [
+                *wrapped(what, 2, 4),
+                *wrapped(f"{gain}, {' or '.join(dict.fromkeys(tenths))}", 4),
+            ]
     if any(change.note == NOT_CHECKED for change in told):
-        lines.append(f"  Places: {NOT_CHECKED}.")
+        lines += wrapped(f"Places: {NOT_CHECKED}.", 2)
     return lines
 
 
 def _other_modes(contact: Contact, told: Sequence[Change]) -> str:
     """Modes on this band by how they do, and this mode on other bands likewise."""
     labels: dict[str, list[str]] = {}
+    in_first_line = _better_mode(contact)
     for row in _same_band(contact):
         label = MODES[row.mode].label
         if row.pair is None or row.mode == contact.link.mode or row.mode not in _WORTH_A_WORD:
             continue
+        if row is in_first_line:
+            continue
         if not any(change.what.startswith((f"{label} instead", f"{label} with ")) for change in told):
-            labels.setdefault(row.pair.verdict.text.replace(", about", ""), []).append(label)
+            told_odds = _by_either(row.pair.verdict, row.second, part=row.methods_part)
+            labels.setdefault(told_odds.replace(", about", ""), []).append(label)
     parts = [f"{', '.join(alike)} {text}" for text, alike in labels.items()]
     bands: dict[str, list[str]] = {}
     for row in contact.modes:
         if row.pair is not None and row.mode == contact.link.mode and row.band != contact.link.you.band:
-            bands.setdefault(row.pair.verdict.word, []).append(row.band)
+            words = [row.pair.verdict.word]
+            if row.methods_part and row.second is not None:
+                words.append(row.second.verdict.word)
+            bands.setdefault(" or ".join(dict.fromkeys(words)), []).append(row.band)
     text = f"Other modes: {'; '.join(parts)}." if parts else ""
     if bands:
         elsewhere = "; ".join(f"{', '.join(alike)} {word}" for word, alike in bands.items())
@@ -368,10 +358,13 @@ def parted_lines(contact: Contact) -> list[str]:
 
 
 def _notes(contact: Contact) -> list[str]:
-    """Pick the notes that change how the figures are to be read."""
+    """Pick the remarks that change how the figures are to be read; that the methods part is said above."""
     parted = parted_lines(contact)
-    remarks = list(contact.reach.loss.remarks)
-    return parted + [remark for remark in remarks if not (parted and remark.startswith("The methods part"))]
+    return [
+        remark
+        for remark in contact.reach.loss.remarks
+        if not (parted and remark.startswith("The methods part"))
+    ]
 
 
 def _grave(contact: Contact) -> list[str]:

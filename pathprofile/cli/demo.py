@@ -18,6 +18,7 @@ def demo(*, chart: options.Chart = None, as_json: options.Json = False) -> None:
     """Do the main job on an invented island: Gull Tor to Marsh End, 161 km, 2 m SSB."""
     from pathprofile.cli import asked
     from pathprofile.cli.reach import CHART_SUFFIXES, deliver
+    from pathprofile.cli.width import wrapped
     from pathprofile.contact import Party, contact
     from pathprofile.places import parse_location
     from pathprofile.sample import sample_dir, sample_places
@@ -49,4 +50,4 @@ def demo(*, chart: options.Chart = None, as_json: options.Json = False) -> None:
         found = contact(you, them, terrain, date=asked.day(None), frequency_mhz=144.3, mode="ssb")
         deliver(found, terrain, chart=picture, as_json=as_json, quiet=False)
     if not as_json:
-        typer.echo("The island, its places and its stations are invented.")
+        typer.echo("\n".join(wrapped("The island, its places and its stations are invented.")))

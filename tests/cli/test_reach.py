@@ -75,7 +75,7 @@ def test_an_obstructed_long_path_does_not_rule_out_a_contact(reach: Callable) ->
 def test_an_obstructed_short_path_says_what_is_in_the_way(reach: Callable) -> None:
     told = " ".join(reach(a="47.62583,-21.45833", b="47.46917,-21.30000").answer().split())
     assert "No line of sight" in told
-    assert "above the line" in told or "stands in the line" in told
+    assert re.search(r"Counts most: \d+ m ridge at \d+ km, \d+ m above line|stands in the line", told)
 
 
 def test_distance_and_azimuth_are_those_of_the_geodesic(reach: Callable) -> None:
@@ -560,3 +560,73 @@ def test_dem_comes_before_the_environment(run: Callable, dem: str, monkeypatch: 
     monkeypatch.setenv("PATHPROFILE_DEM", "nowhere")
     assert run("reach", GULL_TOR, MARSH_END, "--dem", dem).code == 0
     assert "'nowhere'" in run("reach", GULL_TOR, MARSH_END).refusal()
+
+
+# --- as wide as the terminal
+
+
+@pytest.mark.parametrize("columns", [40, 59, 77, 78, 200])
+@pytest.mark.parametrize("words", [(), ("--mode", "fm", "--from-power", "5")])
+def test_no_line_is_wider_than_the_terminal(
+    reach: Callable, monkeypatch: pytest.MonkeyPatch, columns: int, words: tuple[str, ...]
+) -> None:
+    monkeypatch.setenv("COLUMNS", str(columns))
+    told = reach(*words).answer()
+    assert max(map(len, told.splitlines())) <= min(columns, 79)
+    beside = re.search(r"you → them +them → you", told)
+    assert bool(beside) is (columns >= 78)  # two columns of 24 beside a name of 29
+    if not beside:
+        assert told.index("you → them") < told.index("them → you\n radiated")
+    assert len(re.findall(r"^ above comfortable", told, re.MULTILINE)) == (1 if beside else 2)
+
+
+def test_a_narrow_terminal_is_told_as_much_as_a_wide_one(
+    reach: Callable, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    wide = reach().answer()
+    monkeypatch.setenv("COLUMNS", "40")
+    narrow_text = reach().answer()
+    for figure in re.findall(r"[-+]\d+\.\d+ dBm?|-\d+\.\d\|-\d+\.\d|S\d|\d+ in \d+", wide):
+        assert figure in narrow_text
+
+
+# --- what stands at the ends, what counts most, and what masts do
+
+
+def test_the_ground_at_both_ends_is_told(reach: Callable) -> None:
+    told = " ".join(reach().answer().split())
+    ends = json.loads(reach("--json").answer())["inputs"]
+    assert f"mi, ground {ends['from']['ground_m']:.0f} m here, {ends['to']['ground_m']:.0f} m there." in told
+
+
+def test_a_solid_contact_is_offered_no_masts_for_a_line_of_sight(reach: Callable) -> None:
+    """Over a low sill 25 m masts would see each other; strong stations do not need to."""
+    ends = {"a": "47.62583,-21.45833", "b": "47.46917,-21.30000"}
+    weak = ("--mode", "fm", "--from-power", "0.001", "--to-power", "0.001")
+    for words, offered in (((), False), (weak, True)):
+        told = " ".join(reach("--mast-limit", "3000m", *words, **ends).answer().split())
+        assert told.startswith("SOLID") is not offered
+        assert ("; for a bare line of sight a mast of " in told) is offered
+
+
+def test_how_high_a_mast_is_answered_even_where_none_helps(reach: Callable) -> None:
+    """A contact that is not solid, and a longer cable on a higher mast that gains nothing."""
+    told = reach("--from-antenna", "log-periodic", "--from-power", "10", "--from-height", "6m").answer()
+    assert re.search(r"^  mast 6 → 10 m: no use +[-+]\d dB ", told, re.MULTILINE)
+    found = json.loads(
+        reach(
+            *("--from-antenna", "log-periodic", "--from-power", "10", "--from-height", "6m", "--json")
+        ).answer()
+    )
+    assert not any(change["what"].startswith("mast") for change in found["changes"])
+    (mast,) = found["changes_of_no_use"]
+    assert mast["what"] == "mast 6 → 10 m"
+    assert mast["gain_db"] < 0.5
+
+
+def test_the_readings_say_whose_they_are(reach: Callable) -> None:
+    assert re.search(r"^ above readable; S-meter +\S+ dB; S\d", reach().answer(), re.MULTILINE)
+    fm = reach("--mode", "fm").answer()
+    assert re.search(
+        r"^ above readable; heard as +\S+ dB; (not readable|noisy|readable|quiet)", fm, re.MULTILINE
+    )
