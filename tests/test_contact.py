@@ -164,6 +164,30 @@ def test_the_path_is_asked_in_the_polarization_of_the_antenna(strip: Strip) -> N
     assert ask(store, SUMMIT, home(46.2), mode="ssb").reach.polarization == "horizontal"
 
 
+def test_a_beam_is_turned_to_a_vertical_whichever_end_asks(strip: Strip) -> None:
+    store = strip(hilltop)
+    beam = party("Gull Tor", 45.05, antenna={"kind": "7-element beam"}, height_m=6.0)
+    vertical = party("Marsh End", 46.2, antenna={"kind": "collinear"}, height_m=9.0)
+    for you, them in ((beam, vertical), (vertical, beam)):
+        found = ask(store, you, them, frequency_mhz=144.3, with_modes=True)
+        assert found.link.mode == "ssb"
+        assert found.link.out is not None
+        assert found.link.out.budget.polarization.loss_db == 0.0
+        assert found.reach.polarization == "vertical"
+        assert {row.polarization for row in found.modes if row.pair is not None} == {"vertical"}
+        row = next(row for row in found.modes if row.mode == "ssb" and row.frequency_mhz == 144.3)
+        assert row.pair is not None
+        assert row.pair.chance == pytest.approx(found.link.pair.chance, abs=1e-9)
+
+
+def test_where_no_mode_is_named_it_is_one_that_both_have(strip: Strip) -> None:
+    store = strip(hilltop)
+    them = party("Marsh End", 45.59, modes=["fm"], power_w=5.0)
+    assert ask(store, SUMMIT, them, frequency_mhz=144.3).link.mode == "fm"
+    with pytest.raises(StationError, match="no SSB on 2 m at Marsh End; both have FM there: give --mode fm"):
+        ask(store, SUMMIT, them, frequency_mhz=144.3, mode="ssb")
+
+
 def test_link_over_surveyed_ground_is_that_of_the_contact(strip: Strip) -> None:
     store, you, them = strip(hilltop), SUMMIT, home(46.2)
     whole = ask(store, you, them, mode="fm")

@@ -225,6 +225,19 @@ def test_another_mode_gains_what_an_independent_run_gives(patch: Patch) -> None:
     assert change.gain_db == pytest.approx(9.0 + 6.81, abs=0.01)
 
 
+def test_another_mode_keeps_a_beam_turned_to_a_vertical(patch: Patch) -> None:
+    store = patch(country)
+    before = ask(store, antenna={"kind": "7-element beam"})
+    vertical = Station.read(
+        {"name": "Marsh End", "place": "x", "set_ups": [{"bands": ["2 m"], "antenna": "collinear"}]}
+    )
+    them = replace(before.them, station=vertical)
+    fm = contact(before.you, them, store, date=DAY, frequency_mhz=146.52, mode="fm", with_modes=False)
+    tried = [each for each in equipment_changes(fm) if "instead of FM" in each.what]
+    assert {"SSB", "Morse"} <= {each.what.partition(" ")[0] for each in tried}
+    assert {(each.you.polarization, each.them.polarization) for each in tried} == {("vertical", "vertical")}
+
+
 def two_set_ups(store: TerrainStore, mode: str, **ssb: Any) -> Contact:
     """FM with a j-pole and 25 W at 3 m; SSB with what is said."""
     fm = {
