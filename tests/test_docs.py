@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from pathprofile.trip.book import parse_book
+from pathprofile.trip.log import _field_of, parse_log
 
 if TYPE_CHECKING:
     from types import ModuleType
@@ -113,6 +114,19 @@ def test_books_shown_are_books() -> None:
     for text in shown:
         book, _ = parse_book(text, "book.md")
         assert book.stations
+
+
+def test_the_log_shown_is_a_log_and_its_columns_are_read() -> None:
+    text = (DOCS / "book.md").read_text("utf-8").partition("## Your log")[2]
+    (shown,) = (fence["text"] for fence in FENCE.finditer(text))
+    log = parse_log(shown)
+    assert (len(log.rows), log.unclear) == (3, ())
+    table = [line.split("|")[1:3] for line in text.splitlines() if line.startswith("| `")]
+    assert len(table) == 9
+    for names, also in table:
+        fields = re.findall(r"`(\w+)`", names)
+        for name in [*fields, *also.split(",")]:
+            assert _field_of(name)[0] in fields, name
 
 
 # --- links and commands ---------------------------------------------------------------------------------

@@ -32,7 +32,7 @@ _DELIMITERS: Final = (";", "\t", ",", "|")
 COLUMNS: Final[Mapping[str, str]] = {
     "time": "time utc timeutc utctime qsotime gmt zeit uhrzeit heure hora ora tijd timeon start",
     "date": "date day qsodate datum tag jour fecha data",
-    "station": "station stationname name names call callsign who worked rufzeichen stationsname indicatif"
+    "station": "station stationname name names call callsign who rufzeichen stationsname indicatif"
     " indicativo nom nombre nome naam",
     "mode": "mode modes betriebsart modo",
     "frequency": "frequency freq qrg mhz frequenz frequence frecuencia frequenza frequentie",
