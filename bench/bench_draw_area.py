@@ -55,6 +55,7 @@ def invented_coverage(half: int) -> tuple[Coverage, InSight]:
         grid=grid,
         map_loss_db=np.asarray(loss, np.float32),
         map_status=np.where(outside, OUTSIDE, PREDICTED).astype(np.uint8),
+        radius_m=float(distance_m[-1]),
         resolution_m=279.0,
         bridged_share=0.0,
         notes=(),

@@ -9,15 +9,16 @@ from __future__ import annotations
 import hashlib
 import inspect
 import threading
+from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
 
-__all__ = ["CACHE_NAME", "Kernels", "compiled"]
+__all__ = ["CACHE_NAME", "Kernels", "announcing", "compiled"]
 
 CACHE_NAME = "compiled"
 """Folder that callers keep under the user's cache directory for ``cache_dir``."""
@@ -47,6 +48,8 @@ _ENTRY_POINTS = {
     "steepest_before": "pathprofile.area.horizon",
     "to_grid": "pathprofile.area.polar",
 }
+_SLOW = "field_losses"
+"""The only one whose compilation is felt: about 15 s of work, against 1 s for all others together."""
 
 
 @dataclass(frozen=True)
@@ -72,6 +75,29 @@ class Kernels:
 _lock = threading.Lock()
 _registered = False
 _made: dict[Path | None, Kernels] = {}
+
+
+@contextmanager
+def announcing(say: Callable[[], None]) -> Iterator[None]:
+    """Call ``say`` when the one function that is slow to compile really is, and not read from the cache.
+
+    Parameters
+    ----------
+    say : callable
+        Called before that, from whichever thread comes to it.
+    """
+    from numba.core import event
+
+    class Slow(event.Listener):
+        def on_start(self, event: Any) -> None:
+            if event.data["dispatcher"].py_func.__name__ == _SLOW:
+                say()
+
+        def on_end(self, event: Any) -> None:
+            """Nothing to say then."""
+
+    with event.install_listener("numba:compile", Slow()):
+        yield
 
 
 def compiled(cache_dir: Path | None = None) -> Kernels:

@@ -69,6 +69,8 @@ class Coverage:
         Loss in each cell [dB], of its nearest ray and ring; NaN where there is none.
     map_status : ndarray of uint8, shape grid.shape
         ``PREDICTED``, or why not: ``OUTSIDE`` the radius, ``TOO_NEAR`` for P.1812, ``NO_GROUND``.
+    radius_m : float
+        How far was asked; the last of ``distance_m`` is the last whole ring within it [m].
     resolution_m : float
         The coarser of the cell and the distance of neighbouring rays at the rim [m].
     bridged_share : float
@@ -92,6 +94,7 @@ class Coverage:
     grid: Grid
     map_loss_db: Singles
     map_status: npt.NDArray[np.uint8]
+    radius_m: float
     resolution_m: float
     bridged_share: float
     notes: tuple[str, ...]
@@ -261,6 +264,7 @@ def coverage(
         grid=grid,
         map_loss_db=map_loss,
         map_status=map_status,
+        radius_m=float(radius_m),
         resolution_m=max(cell_m, rim_m),
         bridged_share=bridged / max(int(known.sum()), 1),
         notes=tuple(note for note in notes if note is not None),

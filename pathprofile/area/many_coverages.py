@@ -158,6 +158,7 @@ def _together(site: Location, arrays: Arrays, asked: Mapping[str, Any]) -> Cover
     half = arrays["distance_m"].size - 1
     return Coverage(
         site=site,
+        radius_m=float(asked["radius_m"]),
         polarization=asked.get("polarization", "vertical"),
         atmosphere=asked.get("atmosphere") or Atmosphere(),
         grid=Grid(site.latitude_deg, site.longitude_deg, float(arrays["cell_m"]), half),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -10,12 +9,12 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from pathprofile.cli import options
-from pathprofile.errors import OutputError
 
 if TYPE_CHECKING:
     from pathprofile.area.coverage import Coverage
-    from pathprofile.area.verdicts import Needs, VerdictTable
+    from pathprofile.area.verdicts import Needs
     from pathprofile.contact import Party
+    from pathprofile.link.ends import End
     from pathprofile.link.evaluate import Link
 
 _MAP_SUFFIXES = (".png", ".svg", ".pdf")
@@ -66,6 +65,7 @@ def coverage(
     from pathprofile.area.coverage import coverage as predict
     from pathprofile.area.verdicts import VerdictTable, needs_of, shares
     from pathprofile.cli import asked
+    from pathprofile.cli.compiling import told_of_compiling
     from pathprofile.cli.outing import progress_on_terminal
     from pathprofile.cli.parties import book_in_use, placed_stations, site_and_stranger
     from pathprofile.quantities import parse_distance_m, parse_frequency_mhz
@@ -73,10 +73,6 @@ def coverage(
 
     asked.check_output(chart, _MAP_SUFFIXES)
     asked.check_output(raster, _RASTER_SUFFIXES)
-    if chart is None and raster is None and not as_json:
-        raise OutputError(
-            "nothing to write: give --chart FILE for a map, --raster FILE for a GeoTIFF, or --json"
-        )
     frequency_mhz = parse_frequency_mhz(frequency)
     the_book = book_in_use(book)
     you, them, ground_m = site_and_stranger(
@@ -94,7 +90,8 @@ def coverage(
     link = _link_anywhere(you, them, frequency_mhz, mode)
     air = asked.atmosphere_of(k, delta_n, n0, None, you.location)
     folders = dem or ([str(folder) for folder in the_book.tile_folders()] if the_book else None)
-    with asked.open_terrain(folders) as terrain:
+    kept = asked.compile_cache()
+    with asked.open_terrain(folders) as terrain, told_of_compiling(kept):
         how: dict[str, Any] = {
             "radius_m": parse_distance_m(radius),
             "cell_m": parse_distance_m(cell),
@@ -102,7 +99,7 @@ def coverage(
             "ground_m": ground_m,
             "sea_where_missing": sea_where_missing,
             "threads": workers_for(),
-            "cache_dir": asked.compile_cache(),
+            "cache_dir": kept,
         }
         found = predict(
             you.location,
@@ -159,6 +156,7 @@ def coverage(
                 seen=seen,
                 places=landmarks(you.location, stations),
                 mode=MODES[link.mode].label,
+                ends=(link.you, link.them),
                 terrain=", ".join(sorted(tiles)[:3]),
                 date=asked.contact_day(date, the_book),
             )
@@ -166,20 +164,34 @@ def coverage(
     if as_json:
         from pathprofile.export.reach_json import to_json
 
-        typer.echo(to_json(_document(found, parts, needs, table)))
+        typer.echo(to_json(_document(found, parts, needs, link)))
     else:
-        from pathprofile.draw import coverage_words as words
-        from pathprofile.station.catalogue import MODES
-
-        reach = words.reach(float(found.distance_m[-1]))
-        said = [f"{words.headline(verdict)}, out to {reach} from {found.site.label}."]
-        said += [*words.sentences(found, verdict, needs), words.set_up(found, MODES[link.mode].label)]
-        typer.echo("\n".join(textwrap.fill(line, 79) for line in said))
+        _say(found, verdict, needs, link)
         for label, path in (("Map", chart), ("Raster", raster)):
             if path is not None:
                 typer.echo(f"{label}: {path}")
+        if chart is None and raster is None:
+            typer.echo("For the map: --chart FILE.png, or --raster FILE.tif.")
     for note in found.notes:
         typer.echo(f"note: {note}", err=True)
+
+
+def _say(found: Coverage, verdict: Any, needs: Needs, link: Link) -> None:
+    """Print what the picture says, in the same words."""
+    from pathprofile.cli.width import wrapped
+    from pathprofile.draw import coverage_words as words
+    from pathprofile.draw.words import place_name
+    from pathprofile.station.catalogue import MODES
+
+    place = place_name(found.site, lambda _: True)
+    said = [
+        f"From {place}, out to {words.reach(found.radius_m)}: {words.headline(found, verdict)}.",
+        *words.sentences(found, verdict, needs),
+        words.set_up(found, MODES[link.mode].label),
+        words.ends(link.you, link.them),
+    ]
+    for line in said:
+        typer.echo("\n".join(wrapped(line)))
 
 
 def _link_anywhere(you: Party, them: Party, frequency_mhz: float, mode: str | None) -> Link:
@@ -208,11 +220,14 @@ def _remarks(link: Link) -> dict[str, object]:
         "YOUR_ANTENNA": link.you.antenna,
         "THEIR_POWER_W": link.them.power_w,
         "THEIR_ANTENNA": link.them.antenna,
+        "YOUR_NOISE": link.you.noise.category,
+        "THEIR_NOISE": link.them.noise.category,
     }
 
 
-def _document(found: Coverage, parts: dict[str, float], needs: Needs, table: VerdictTable) -> dict[str, Any]:
-    del table
+def _document(found: Coverage, parts: dict[str, float], needs: Needs, link: Link) -> dict[str, Any]:
+    from pathprofile.draw.coverage_words import gap_share
+
     return {
         "schema": "pathprofile.coverage/1",
         "site": {
@@ -222,6 +237,9 @@ def _document(found: Coverage, parts: dict[str, float], needs: Needs, table: Ver
             "ground_m": found.site_ground_m,
         },
         "radius_m": float(found.distance_m[-1]),
+        "asked_radius_m": found.radius_m,
+        "method": "ITU-R P.1812-8",
+        "mode": link.mode,
         "frequency_mhz": found.frequency_mhz,
         "time_percent": found.time_percent,
         "antenna_agl_m": found.antenna_agl_m,
@@ -231,5 +249,22 @@ def _document(found: Coverage, parts: dict[str, float], needs: Needs, table: Ver
         "greatest_loss_out_db": needs.out_loss_db,
         "greatest_loss_back_db": needs.back_loss_db,
         "shares": parts,
+        "unknown_share": gap_share(found),
+        "stations": {"you": _station(link.you), "there": _station(link.them)},
         "notes": list(found.notes),
+    }
+
+
+def _station(end: End) -> dict[str, Any]:
+    """One end as the verdicts stand on it; ``assumed`` names what was not stated."""
+    return {
+        "power_w": None if end.receive_only else end.power_w,
+        "antenna": end.antenna,
+        "antenna_gain_dbi": end.gain_dbi,
+        "antenna_agl_m": end.height_m,
+        "feedline_loss_db": end.line_loss_db,
+        "polarization": end.polarization,
+        "noise": end.noise.category,
+        "surroundings": end.surroundings,
+        "assumed": [item.what for item in end.assumed],
     }

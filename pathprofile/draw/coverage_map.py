@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from pathprofile.area.in_sight import InSight
     from pathprofile.area.landmarks import Landmark
     from pathprofile.area.verdicts import Needs
+    from pathprofile.link.ends import End
 
     Ranks = npt.NDArray[np.uint8]
 
@@ -64,6 +65,7 @@ def draw_coverage(
     seen: InSight | None = None,
     places: Sequence[Landmark] = (),
     mode: str = "",
+    ends: tuple[End, End] | None = None,
     terrain: str = "",
     date: dt.date | None = None,
     headline: str | None = None,
@@ -89,6 +91,8 @@ def draw_coverage(
         Stations, most important first; those beyond the radius are left out.
     mode : str
         Mode, as the header shall name it.
+    ends : (End, End), optional
+        You, and the station that could be anywhere, as the verdicts stand on them.
     terrain : str
         Where the ground comes from, for the last lines.
     date : datetime.date, optional
@@ -121,14 +125,15 @@ def draw_coverage(
     radius_m = float(coverage.distance_m[-1])
     header = Header(
         ruler,
-        *_title(ruler, coverage, radius_m),
-        words.printable(headline or coverage_words.headline(verdict), ruler.has_glyph),
+        *_title(ruler, coverage),
+        words.printable(headline or coverage_words.headline(coverage, verdict), ruler.has_glyph),
         [words.printable(line, ruler.has_glyph) for line in header_lines],
         [
             words.printable(line, ruler.has_glyph)
             for line in (
                 *coverage_words.sentences(coverage, verdict, needs),
                 coverage_words.set_up(coverage, mode),
+                *(() if ends is None else (coverage_words.ends(*ends),)),
             )
         ],
     )
@@ -212,9 +217,9 @@ def _check_fit(coverage: Coverage, verdict: Ranks, seen: InSight | None) -> None
         )
 
 
-def _title(ruler: Ruler, coverage: Coverage, radius_m: float) -> tuple[str, str]:
+def _title(ruler: Ruler, coverage: Coverage) -> tuple[str, str]:
     face = ruler.faces.bold(Sizes.title)
-    aside = f"out to {coverage_words.reach(radius_m)}"
+    aside = f"out to {coverage_words.reach(coverage.radius_m)}"
     room = POINTS_WIDE - 2 * MARGIN - ruler.width(aside, face) - 20.0
     name = f"From {words.place_name(coverage.site, ruler.has_glyph)}"
     return words.shortened(name, room, lambda part: ruler.width(part, face)), aside

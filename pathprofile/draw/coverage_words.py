@@ -20,10 +20,12 @@ if TYPE_CHECKING:
 
     from pathprofile.area.coverage import Coverage
     from pathprofile.area.verdicts import Needs
+    from pathprofile.link.ends import End
 
 __all__ = [
     "KEY_WORDS",
     "away",
+    "ends",
     "footnote",
     "gap_share",
     "headline",
@@ -34,6 +36,8 @@ __all__ = [
     "set_up",
 ]
 
+_WORTH_A_WORD, _WORTH_THE_HEADLINE = 0.0005, 0.1
+"""Share of the circle without ground that is told among the sentences, and that the headline tells."""
 KEY_WORDS = {
     "solid": "solid: 9 in 10 or better, comfortable",
     "workable": "workable: 7 in 10 or better, just readable",
@@ -51,18 +55,23 @@ def gap_share(coverage: Coverage) -> float:
     return int(np.count_nonzero(coverage.map_status == NO_GROUND)) / max(inside, 1)
 
 
-def headline(verdict: npt.NDArray[np.uint8]) -> str:
-    """Say in a few words how much of the map is worth a call."""
-    found = shares(verdict)
+def headline(coverage: Coverage, verdict: npt.NDArray[np.uint8]) -> str:
+    """Say in a few words how much of the map is worth a call, and how much of it is not known."""
+    found, gap = shares(verdict), gap_share(coverage)
     if not any(found.values()):
         return "Nothing could be predicted"
-    good = found["solid"] + found["workable"]
-    if good < 0.005:
-        worth = found["marginal"]
-        return f"MARGINAL at best, on {percent(worth)}" if worth >= 0.005 else "UNLIKELY all over the map"
+    of = "the known ground" if gap >= _WORTH_A_WORD else "the map"
+    unknown = f"; {percent(gap)} of the circle unknown" if gap > _WORTH_THE_HEADLINE else ""
+    good, worth = found["solid"] + found["workable"], found["marginal"]
     if found["solid"] >= 0.995:
-        return "SOLID all over the map"
-    return f"WORKABLE or better on {percent(good)} of the map"
+        said = f"SOLID all over {of}"
+    elif good >= 0.005:
+        said = f"WORKABLE or better on {percent(good)} of {of}"
+    elif worth >= 0.005:
+        said = f"MARGINAL at best, on {percent(worth)} of {of}"
+    else:
+        said = f"UNLIKELY all over {of}"
+    return said + unknown
 
 
 def away(distance_m: float) -> str:
@@ -82,13 +91,22 @@ def sentences(coverage: Coverage, verdict: npt.NDArray[np.uint8], needs: Needs |
     if needs is not None:
         said.append(_weaker(needs))
     gap = gap_share(coverage)
-    if gap >= 0.0005:
+    if gap >= _WORTH_A_WORD:
         said.append(f"No elevation data for {percent(gap)} of the circle, which is not counted.")
+    said.append(
+        "One method alone, ITU-R P.1812-8: ask 'reach' for the second opinion on a path, which behind ridges "
+        "can differ by tens of dB."
+    )
     return said
 
 
+def ends(you: End, there: End) -> str:
+    """Both stations that the map stands on, what was not stated after the word "assumed"."""
+    return f"{_end('You', you)} {_end('A station there', there)}"
+
+
 def reach(radius_m: float) -> str:
-    """How far the map goes; whole kilometres, because the last ring is within a cell of what was asked."""
+    """How far was asked for, in whole kilometres but for the first ten."""
     decimals = 1 if radius_m < 9_950.0 else 0
     return f"{radius_m / 1000.0:.{decimals}f} km / {radius_m / METRES_PER_MILE:.{decimals}f} mi"
 
@@ -127,6 +145,21 @@ def metres_and_feet(value_m: float) -> str:
     """Height in both systems of units."""
     decimals = 1 if abs(value_m) < 10.0 and abs(value_m - round(value_m)) >= 0.05 else 0
     return f"{grouped(value_m, decimals)} m ({grouped(value_m * FEET_PER_METRE)} ft)"
+
+
+def _end(who: str, end: End) -> str:
+    taken = {item.what for item in end.assumed}
+    stated: list[str] = []
+    assumed: list[str] = []
+    for what, text in (
+        ("power", "listens only" if end.receive_only else f"{end.power_w:g} W"),
+        ("antenna gain", f"antenna {end.antenna}"),
+        ("antenna height", f"{end.height_m:g} m up"),
+        ("noise", f"noise {end.noise.category}"),
+    ):
+        (assumed if what in taken else stated).append(text)
+    parts = [", ".join(stated), f"assumed {', '.join(assumed)}" if assumed else ""]
+    return f"{who}: {'; '.join(part for part in parts if part)}."
 
 
 def _weaker(needs: Needs) -> str:

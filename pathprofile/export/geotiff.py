@@ -182,6 +182,7 @@ def _coverage_tags(coverage: Coverage) -> dict[str, object]:
         "N0": coverage.atmosphere.n0,
         "RADIALS": coverage.azimuth_deg.size,
         "RADIUS_M": float(coverage.distance_m[-1]),
+        "RADIUS_ASKED_M": coverage.radius_m,
         "RESOLUTION_M": coverage.resolution_m,
         "BRIDGED_SHARE": coverage.bridged_share,
         "DECIBELS_ROUNDED_TO": f"1/{STEPS_A_DB}",

@@ -12,7 +12,7 @@ import pytest
 
 from pathprofile.area import compiled as module
 from pathprofile.area import horizon
-from pathprofile.area.compiled import Kernels, compiled
+from pathprofile.area.compiled import Kernels, announcing, compiled
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -55,6 +55,29 @@ def test_folder_that_cannot_be_written(tmp_path: Path) -> None:
     kernels.horizons(np.arange(3.0), np.zeros((1, 3)), np.array([3]), 10.0, 0.05, slope, at)
     assert at[0] == 2
     assert slope[0] == pytest.approx(-5.1)
+
+
+def test_compiling_is_told_once_and_only_when_it_is_done(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def use(kernels: Kernels) -> None:
+        slope, at = np.empty(1), np.empty(1, np.int64)
+        kernels.horizons(np.arange(3.0), np.zeros((1, 3)), np.array([3]), 10.0, 0.05, slope, at)
+
+    compiled(tmp_path)  # registers the plain functions
+    told: list[str] = []
+    with announcing(lambda: told.append("other")):
+        use(module._make(tmp_path / "other"))
+    assert told == []  # quick to compile, not worth a word
+    monkeypatch.setattr(module, "_SLOW", "horizons")
+    with announcing(lambda: told.append("first")):
+        fresh = module._make(tmp_path)
+        use(fresh)
+        use(fresh)
+    with announcing(lambda: told.append("from the cache")):
+        use(module._make(tmp_path))
+    use(module._make(None))  # nobody listens any more
+    assert told == ["first"]
 
 
 def test_no_folder_says_so() -> None:

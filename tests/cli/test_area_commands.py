@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 from typing import TYPE_CHECKING
 
@@ -82,10 +83,44 @@ def test_a_site_that_is_no_place(run: Callable, dem: str, command: str) -> None:
     assert "nowhere at all" in said.refusal()
 
 
-def test_coverage_with_nothing_to_write(run: Callable, dem: str) -> None:
-    said = run("coverage", "47.748,-21.001", "--dem", dem)
-    assert "--chart" in said.refusal()
-    assert "--raster" in said.refusal()
+def test_coverage_in_words_alone(run: Callable, dem: str) -> None:
+    """The ground ends 28 km north: a segment of the circle of 45 km that far off is unknown."""
+    words = ("coverage", f"{GULL_TOR[0]},{GULL_TOR[1]}", "--dem", dem, "--cell", "1500m")
+    said = run(*words, "--radius", "45km", "--to-power", "50", "--from-antenna", "9dBd")
+    assert not said.made
+    text = " ".join(said.answer().split())
+    half = math.acos(28.0 / 45.0)  # area of a segment: (θ − sin θ cos θ) / π of the circle
+    share = (half - math.sin(half) * math.cos(half)) / math.pi
+    unknown = re.search(
+        r" of the known ground; (\d+) % of the circle unknown\.|all over the known ground; (\d+) %", text
+    )
+    assert unknown is not None, text
+    assert float(unknown[1] or unknown[2]) == pytest.approx(100.0 * share, abs=2.0)
+    assert "out to 45 km / 28 mi: " in text
+    assert "One method alone, ITU-R P.1812-8: ask 'reach' for the second opinion" in text
+    assert "A station there: 50 W; assumed antenna 5 dBi, 8 m up, noise residential." in text
+    assert "You: antenna 11.15 dBi; assumed 25 W, 8 m up, noise rural." in text
+    assert "--chart" in text
+    assert max(map(len, said.out.splitlines())) <= 79
+
+
+def test_coverage_names_the_radius_asked_and_both_stations(run: Callable, dem: str) -> None:
+    words = ("coverage", f"{GULL_TOR[0]},{GULL_TOR[1]}", "--dem", dem, "--radius", "3km", "--to-power", "50")
+    said = run(*words)
+    assert ", out to 3.0 km / 1.9 mi: " in said.answer()
+    again = run(*words, "--json")
+    assert "compiling" not in again.err
+    found = json.loads(again.answer())
+    assert found["radius_m"] == 2970.0  # the last ring of 90 m
+    assert found["asked_radius_m"] == 3000.0
+    assert found["unknown_share"] == 0.0
+    assert found["method"] == "ITU-R P.1812-8"
+    there = found["stations"]["there"]
+    assert there["power_w"] == 50.0
+    assert "power" not in there["assumed"]
+    assert {"antenna gain", "antenna height", "noise"} <= set(there["assumed"])
+    assert there["antenna_agl_m"] == found["receiver_agl_m"]
+    assert "power" in found["stations"]["you"]["assumed"]
 
 
 def test_skyline_points_by_the_compass_of_the_day(run: Callable, dem: str, book: str) -> None:
@@ -101,22 +136,23 @@ def test_skyline_points_by_the_compass_of_the_day(run: Callable, dem: str, book:
 
 
 def test_skyline_marks_bearings_on_which_the_map_ends_over_the_sea(run: Callable, dem: str) -> None:
-    """Dip √(2h/a) of the sea's horizon from 504 m, a 8 494.7 km: 0.624° (closed form)."""
-    words = ("skyline", f"{GULL_TOR[0]},{GULL_TOR[1]}", "--dem", dem, "--from-height", "4")
-    said = run(*words, "--radius", "95km").answer()
+    """Dip √(2h/a) of the sea's horizon from 50 m, a 8 494.7 km: 0.197° at 29.1 km (closed form)."""
+    # the last tile ends 0.05° north of the site, 5.6 km
+    words = ("skyline", "47.95,-21.0", "--dem", dem, "--from-height", "50")
+    said = run(*words, "--radius", "30km").answer()
     rows = re.findall(r"^ *(\d+) +\d+ +(-?[\d.]+)° +(\S+)(.*)$", said, re.MULTILINE)
     assert len(rows) == 16
     cut = {row[0]: row for row in rows if "at least" in row[3]}
-    assert cut["0"][1:] == ("-0.62", "-", "  at least; map ends at 28.0 km")
-    assert all(float(row[1]) > -0.63 for row in rows)
+    assert cut["0"][1:] == ("-0.20", "-", "  at least; map ends at 5.6 km")
+    assert all(float(row[1]) >= -0.20 for row in rows)
     assert "it must be higher there" in " ".join(said.split())
     assert "--sea-where-missing" in said
-    near = run(*words, "--radius", "20km").answer()
-    assert "at least; looked only to 20.0 km" in near
-    assert "give a greater --radius" in near
-    whole = run(*words, "--radius", "95km", "--sea-where-missing").answer()
-    assert "at least" not in whole
     assert max(map(len, said.splitlines())) <= 79
+    near = run(*words, "--radius", "4km").answer()
+    assert "at least; looked only to 4.0 km" in near
+    assert "give a greater --radius" in near
+    whole = run(*words, "--radius", "30km", "--sea-where-missing").answer()
+    assert "at least" not in whole
 
 
 def test_skyline_to_a_station_off_the_tiles(run: Callable, dem: str, alone: Path) -> None:

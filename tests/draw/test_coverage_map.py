@@ -16,11 +16,14 @@ from pathprofile.area.in_sight import HIDDEN, IN_SIGHT, UNKNOWN, InSight
 from pathprofile.area.landmarks import Landmark
 from pathprofile.area.verdicts import MARGINAL, SOLID, UNLIKELY, WORKABLE, Needs, VerdictTable
 from pathprofile.atmosphere import Atmosphere
+from pathprofile.draw import coverage_words
 from pathprofile.draw.coverage_map import draw_coverage, save_coverage_map
 from pathprofile.draw.style import Page
 from pathprofile.draw.tones import GAP, NEAR, painted
 from pathprofile.errors import OutOfRangeError, OutputError
+from pathprofile.link.ends import End, equip
 from pathprofile.places import Location
+from pathprofile.station import SetUp, Station
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -58,6 +61,7 @@ def cover(half: int = 150, cell_m: float = 200.0, *, gap: bool = False) -> Cover
         grid=grid,
         map_loss_db=loss,
         map_status=status,
+        radius_m=half * cell_m,
         resolution_m=523.0,
         bridged_share=0.0,
         notes=(),
@@ -226,7 +230,7 @@ def test_tones_differ_in_grey_by_lightness_or_by_strokes() -> None:
     strokes = {code: np.std(tone) for code, tone in tones.items()}
     assert max(strokes[SOLID], strokes[UNLIKELY]) < 1e-9
     assert strokes[WORKABLE] > strokes[MARGINAL] > 15.0
-    assert tones[GAP].max() < tones[WORKABLE].max() - 15.0
+    assert tones[GAP].max() < tones[SOLID].min() - 25.0
 
 
 def test_strokes_lean_their_own_way_each() -> None:
@@ -294,6 +298,49 @@ def test_the_headline_says_how_much_is_worth_a_call(limit: float, expected: str)
     needs = Needs(limit, limit, 8.0)
     figure = draw_coverage(coverage, verdicts(coverage, needs), needs=needs, page=SMALL)
     assert _texts(figure)["header-0"].startswith(expected)
+
+
+def test_the_headline_is_of_the_known_ground_alone() -> None:
+    """Unknown is what lies east of a tenth of the radius: (θ − sin θ cos θ)/π of the circle, cos θ = 0.1."""
+    turn = np.arccos(0.1)
+    share = (turn - np.sin(turn) * 0.1) / np.pi
+    coverage = cover(gap=True)
+    whole = coverage_words.headline(coverage, verdicts(coverage))
+    assert whole.endswith(" % of the circle unknown")
+    assert " % of the known ground; " in whole
+    assert float(whole.split("; ")[1].split()[0]) == pytest.approx(100.0 * share, abs=1.0)
+    status = np.where(coverage.map_status == NO_GROUND, PREDICTED, coverage.map_status)
+    status[150, 151:190] = NO_GROUND
+    little = replace(coverage, map_status=status)
+    assert coverage_words.headline(little, verdicts(coverage)).endswith(" % of the known ground")
+    assert coverage_words.headline(cover(), verdicts(cover())).endswith(" % of the map")
+    alike = np.full(coverage.grid.shape, UNLIKELY, np.uint8)
+    assert coverage_words.headline(coverage, alike).startswith("UNLIKELY all over the known ground; 43 %")
+
+
+def test_both_stations_and_the_lone_method_are_named() -> None:
+    coverage = cover(half=40)
+    you = equip(
+        Station(name="A", place="47.0 -21.0", set_ups=[SetUp(bands=["2 m"], power_w=10, height_m=6)]),
+        144.3,
+        "ssb",
+    )
+    there = equip(Station(name="B", place="47.0 -21.5"), 144.3, "ssb")
+    assert isinstance(you, End)
+    assert isinstance(there, End)
+    figure = draw_coverage(coverage, verdicts(coverage), ends=(you, there), page=SMALL)
+    whole = " ".join(_texts(figure).values())
+    assert "You: 10 W, 6 m up; assumed antenna 5 dBi, noise residential." in whole
+    assert "A station there: assumed 25 W, antenna 5 dBi, 8 m up, noise residential." in whole
+    assert "One method alone, ITU-R P.1812-8" in whole
+
+
+def test_the_radius_asked_is_told_not_that_of_the_last_ring() -> None:
+    coverage = replace(cover(half=33, cell_m=90.0), radius_m=3000.0)
+    assert (
+        _texts(draw_coverage(coverage, verdicts(coverage), page=SMALL))["distance"]
+        == "out to 3.0 km / 1.9 mi"
+    )
 
 
 def test_header_and_foot_say_what_from_where_and_how() -> None:

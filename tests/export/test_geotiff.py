@@ -53,6 +53,7 @@ def cover(half: int = 700, site: Location = SITE, cell_m: float = 90.0) -> Cover
         grid=grid,
         map_loss_db=loss.astype(np.float32),
         map_status=np.where(np.isnan(loss), OUTSIDE, PREDICTED).astype(np.uint8),
+        radius_m=half * cell_m,
         resolution_m=550.0,
         bridged_share=0.0,
         notes=("one note", "another"),
@@ -210,6 +211,7 @@ def test_tags_say_what_made_it(made: tuple[Path, Coverage, InSight]) -> None:
     assert tags["SITE"] == "Gull Tor & Söhne <b>"
     assert float(tags["SITE_LATITUDE_DEG"]) == coverage.site.latitude_deg
     assert float(tags["FREQUENCY_MHZ"]) == 144.3
+    assert float(tags["RADIUS_ASKED_M"]) == coverage.radius_m
     assert float(tags["GREATEST_LOSS_OUT_DB"]) == 150.3
     assert json.loads(tags["ELEVATION_FILES"]) == {"N47W022.tif": "ab12", "N47W021.tif": "cd34"}
     assert tags["MODE"] == "ssb"
