@@ -32,8 +32,9 @@ def described(stated: Mapping[str, Any], assumed: Sequence[str]) -> str:
     if notes := stated.get("notes"):
         phrases.append(f"kept as a note: {notes}")
     open_too = [] if stated.get("set_ups") else ["band, mode and equipment"]
-    if any("modes" not in set_up for set_up in stated.get("set_ups", ())):
-        open_too.append("any mode, as none is stated")
+    open_too += list(
+        dict.fromkeys(_modes_assumed(each) for each in stated.get("set_ups", ()) if "modes" not in each)
+    )
     if assumed or open_too:
         phrases.append(f"assumed: {', '.join([*assumed, *open_too])}")
     return "; ".join(phrase for phrase in phrases if phrase)
@@ -61,3 +62,10 @@ def set_up_words(set_up: Mapping[str, Any]) -> str:
     if "height_m" in set_up:
         words.append(f"{set_up['height_m']:g} m high")
     return ", ".join(words)
+
+
+def _modes_assumed(set_up: Mapping[str, Any]) -> str:
+    """Say which modes a set-up that states none is taken to have."""
+    known_mhz = set_up.get("receive_mhz", set_up.get("transmit_mhz"))
+    modes = "any mode" if known_mhz is None else f"the modes customary on {known_mhz:g} MHz"
+    return f"{modes}, as none is stated"

@@ -408,7 +408,7 @@ def test_the_report_says_what_was_read_of_each(book: Path) -> None:
     assert "\n".join(map(str, report.added)) == (
         "line 1: Brindle Bay: 47.404, -21.070; 2 m, FM, 25 W, vertical, listens 18:00-20:00 UTC\n"
         "line 2: Lighthouse: HN96fl; beacon or the like: it does not answer, 2 m, sends on 144.44 MHz;"
-        " assumed: any mode, as none is stated\n"
+        " assumed: the modes customary on 144.44 MHz, as none is stated\n"
         "line 3: Ridge repeater: HN96ok; 2 m, FM, sends on 145.6 MHz, listens on 145 MHz, shift -0.6 MHz;"
         " kept as a note: ask for Ann; assumed: FM, as it is a repeater"
     )
