@@ -41,8 +41,8 @@ antenna = "3-element beam"       # or its gain: "7.5 dBi"; more about it: { kind
 feedline = { cable = "RG-58", length_m = 6, connectors = 2, adapters = 0 }   # or { loss_db = 1.5 }
 # noise = { category = "rural", extra_db = 3 }   # extra: chargers, inverters, computers close by
 # receiver = { noise_figure_db = 5 }             # where you know it
-# modes = ["ssb", "fm"]                          # left out: all of them
-# polarization = "horizontal"                    # left out: what is customary for the mode
+# modes = ["ssb", "fm"]                          # left out: all, or those customary on the frequency stated
+# polarization = "horizontal"                    # left out: theirs, else what is customary for the mode
 
 # Another one, for FM with what fits a pocket.
 # [my_set_ups.pocket]
