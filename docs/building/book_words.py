@@ -67,8 +67,8 @@ WORDS: Final = {
         "bands": "names or MHz; the only key that must be there",
         "modes": "left out: all of them, or those customary on the frequency that is stated",
         "antenna": "see below",
-        "polarization": "left out: that of the antenna, else of the other end, else what is customary for the "
-        "mode",
+        "polarization": "left out: that of the antenna, else of the other end, else what is customary for "
+        "the mode",
         "height_m": "antenna above the ground",
         "max_height_m": "no change that is suggested goes higher",
         "feedline": "see below",

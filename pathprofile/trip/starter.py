@@ -42,7 +42,7 @@ feedline = { cable = "RG-58", length_m = 6, connectors = 2, adapters = 0 }   # o
 # noise = { category = "rural", extra_db = 3 }   # extra: chargers, inverters, computers close by
 # receiver = { noise_figure_db = 5 }             # where you know it
 # modes = ["ssb", "fm"]                          # left out: all, or those customary on the frequency stated
-# polarization = "horizontal"                    # left out: theirs, else what is customary for the mode
+# polarization = "horizontal"                    # left out: the other end's, else the custom of the mode
 
 # Another one, for FM with what fits a pocket.
 # [my_set_ups.pocket]
