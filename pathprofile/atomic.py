@@ -90,7 +90,14 @@ def _write_beside(
 ) -> None:
     part = target.with_name(f".{secrets.token_hex(6)}.part")
     try:
-        with part.open("xb") as file:
+        try:
+            opened = part.open("xb")
+        except FileNotFoundError as error:  # a folder of the system, say, that takes no new files
+            raise OutputError(
+                f"cannot write {str(target)!r}: nothing can be written into {str(target.parent)!r}; "
+                "choose another folder"
+            ) from error
+        with opened as file:
             _fill(file, content)
             os.fsync(file.fileno())  # some file systems report a full disk only here
         if mode is not None:

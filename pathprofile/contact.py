@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from pathprofile.terrain.store import TerrainStore
 
 __all__ = [
+    "MAST_LIMIT_M",
     "Contact",
     "Party",
     "contact",
@@ -49,6 +50,8 @@ __all__ = [
     "survey_between",
 ]
 
+MAST_LIMIT_M = 100.0
+"""Highest mast worth naming where nothing is said [m]."""
 _ALIKE_WITHIN_M = 1000.0
 """Errors of a map are alike over about this distance (common practice)."""
 _TREES_M = 10.0
@@ -99,7 +102,7 @@ class Contact:
     link: Link
     modes: tuple[ModeRow, ...]
     doubts: tuple[str, ...]
-    mast_limit_m: float = 100.0
+    mast_limit_m: float = MAST_LIMIT_M
     to_middle: Aim | None = None
 
     @property
@@ -138,7 +141,7 @@ def contact(
     atmosphere: Atmosphere | None = None,
     surroundings: Surroundings | None = None,
     options: GroundOptions | None = None,
-    mast_limit_m: float = 100.0,
+    mast_limit_m: float = MAST_LIMIT_M,
     spread: Spread | None = None,
     path_sigma_db: float | None = None,
     noise_sigma_db: float | None = None,
@@ -422,17 +425,24 @@ def _doubts(found: Survey, reach: Reach) -> list[str]:
 
 def _at_the_feet(reach: Reach) -> list[str]:
     """Say when an answer hangs on ground that no map of this grain can show."""
-    horizons = (
-        (reach.from_end, reach.sightline.from_horizon_m),
-        (reach.to_end, reach.sightline.to_horizon_m),
-    )
-    return [
-        f"The ground within {horizon_m:.0f} m of {end.location.label or end.location.text} hides the rest: "
-        f"the map's cells are {reach.profile.cell_m:.0f} m, so go and look; a few steps or metres of mast "
-        "may change everything."
-        for end, horizon_m in horizons
-        if not reach.sightline.in_sight and horizon_m <= reach.profile.cell_m
-    ]
+    ground = reach.survey.cluttered.ground_m
+    last = ground.size - 1
+    texts = []
+    for end, horizon_m, foot, do in (
+        (reach.from_end, reach.sightline.from_horizon_m, 0, "step onto it, or raise the mast"),
+        (reach.to_end, reach.sightline.to_horizon_m, last, "ask them to step onto it, or to raise the mast"),
+    ):
+        if reach.sightline.in_sight or horizon_m > reach.profile.cell_m:
+            continue
+        at_m = horizon_m if foot == 0 else reach.leg.distance_m - horizon_m
+        top_m = float(np.interp(at_m, reach.survey.cluttered.distance_m, ground))
+        what = "A rise of ground" if top_m > ground[foot] else "The edge of the ground"
+        texts.append(
+            f"{what} {horizon_m:.0f} m from {end.location.label or end.location.text} cuts off what lies "
+            f"beyond: {do}; a few steps may change everything. The map's cells are "
+            f"{reach.profile.cell_m:.0f} m, so go and look first."
+        )
+    return texts
 
 
 def _map_error_m(distance_m: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:

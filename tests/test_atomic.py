@@ -66,6 +66,12 @@ def test_missing_folder(tmp_path: Path) -> None:
     assert _names(tmp_path) == []
 
 
+@pytest.mark.skipif(not Path("/proc/self").is_dir(), reason="no /proc on this system")
+def test_a_folder_that_takes_no_files_is_named() -> None:
+    with pytest.raises(OutputError, match=r"nothing can be written into '/proc'; choose another folder"):
+        write_atomically("/proc/x.png", b"new")
+
+
 def test_target_is_a_folder(tmp_path: Path) -> None:
     with pytest.raises(OutputError, match="that is a folder; give the name of a file"):
         write_atomically(tmp_path, b"x")

@@ -380,3 +380,25 @@ def test_higher_ground_within_the_digits_is_warned_of(strip: Strip) -> None:
     coarse = replace(party("Ridge Foot", 45.4), location=Location(45.481, 10.0, "Ridge Foot", 556.0))
     warnings = ask(strip(two_ridges), party("Nether Fell", 45.2), coarse, mode="fm").reach.warnings
     assert any(text.startswith("Ridge Foot: typed to ±556 m; higher ground") for text in warnings)
+
+
+@pytest.mark.parametrize("at_home", [True, False])
+def test_a_rise_at_the_feet_is_told_with_what_to_do(strip: Strip, at_home: bool) -> None:
+    """A knoll of 60 m, half a sample, 46 m, before the mast of one end, which stands on its slope."""
+
+    def surface(y: Any) -> Any:
+        return 100.0 + 60.0 * np.clip(1.0 - np.abs(y - 45.1) * PER_DEGREE, 0.0, 1.0)
+
+    store = strip(surface)
+    here, there = home(45.1 - 0.5 / PER_DEGREE), home(45.6)
+    found = ask(store, here, there) if at_home else ask(store, there, here)
+    (told,) = [text for text in found.doubts if "cuts off" in text]
+    seen = found.reach.sightline
+    away_m = seen.from_horizon_m if at_home else seen.to_horizon_m
+    assert told.startswith(f"A rise of ground {away_m:.0f} m from ")
+    assert away_m <= found.reach.profile.cell_m
+    assert (": step onto it, or raise the mast;" in told) is at_home
+    assert (": ask them to step onto it, or to raise the mast;" in told) is not at_home
+    assert told.endswith(f"The map's cells are {found.reach.profile.cell_m:.0f} m, so go and look first.")
+    flat = ask(strip(lambda y: 100.0 + 0.0 * y), here, there)
+    assert not any("cuts off" in text for text in flat.doubts)

@@ -134,8 +134,14 @@ def open_terrain(given: Sequence[str] | None) -> TerrainStore:
 
 
 def mistyped(terrain: TerrainStore, places: Sequence[Location]) -> str:
-    """Hint for a place off the tiles that would lie on them with a sign or the order of numbers changed."""
-    for place in places:
+    """Question about a place off the tiles that would lie on them with a sign or the order changed.
+
+    It goes before a refusal, being the likelier remedy; empty where there is nothing to ask. ``places`` are
+    the two ends of a path.
+    """
+    from pathprofile.geodesy import inverse
+
+    for i, place in enumerate(places):
         latitude, longitude = place.latitude_deg, place.longitude_deg
         if not math.isnan(float(terrain.elevation_m(latitude, longitude))):
             continue
@@ -145,7 +151,12 @@ def mistyped(terrain: TerrainStore, places: Sequence[Location]) -> str:
             ("south instead of north, or the reverse", (-latitude, longitude)),
         ):
             if abs(other[0]) <= 90.0 and not math.isnan(float(terrain.elevation_m(*other))):
-                return f"; or is it {what}? {other[0]:g} {other[1]:g} lies on the tiles"
+                far = places[1 - i]
+                apart_m = inverse(*other, far.latitude_deg, far.longitude_deg).distance_m
+                return (
+                    f"{('FROM', 'TO')[i]}: is it {what}? {other[0]:g} {other[1]:g} lies on the tiles, "
+                    f"{apart_m / 1000.0:.0f} km from the other end; as typed, "
+                )
     return ""
 
 
@@ -228,10 +239,13 @@ def station_of(
     feedline: str | None = None,
     noise: str | None = None,
     polarization: str | None = None,
+    mast_limit_m: float | None = None,
+    lifts: str = "",
 ) -> Station:
     """Take a station as it is known, with what the command line says on top.
 
     It is said of the set-ups that serve the frequency and the mode, asked about or customary; others stay.
+    ``mast_limit_m`` lifts a lower limit of the book for this question, ``lifts`` being the option for it.
 
     Raises
     ------
@@ -263,6 +277,17 @@ def station_of(
     base = [set_up.model_dump(exclude_unset=True) for set_up in fitting] or [
         {"bands": (f"{frequency_mhz:g}",)}
     ]
+    for stated in base:
+        limit_m, height_m = stated.get("max_height_m"), said.get("height_m")
+        if limit_m is None or height_m is None or height_m <= limit_m:
+            continue
+        if mast_limit_m is None or height_m > mast_limit_m:
+            to_do = f", or lift it for this question with {lifts} {height_m:g}m" if lifts else ""
+            raise StationError(
+                f"{known.name}: an antenna at {height_m:g} m is above the limit in the book, "
+                f"max_height_m = {limit_m:g}; change it there{to_do}"
+            )
+        stated["max_height_m"] = mast_limit_m
     changed = tuple(_set_up(known.name, {**stated, **said}) for stated in base)
     others = tuple(set_up for set_up in known.set_ups if set_up not in fitting)
     return type(known)(**{**known.model_dump(exclude_unset=True), "set_ups": changed + others})

@@ -11,10 +11,12 @@ from pathprofile.errors import LocationError
 
 if TYPE_CHECKING:
     import datetime as dt
+    from collections.abc import Sequence
 
     from pathprofile.places import Location
+    from pathprofile.trip.book import Book
 
-_NAMES = {"decimal degrees": "degrees"}
+_TWO_COLUMNS = 60
 
 
 def locate(
@@ -24,33 +26,84 @@ def locate(
     ],
     other: Annotated[str | None, typer.Argument(metavar="[OTHER]", help="A second place.")] = None,
     *,
+    dem: options.Dem = None,
     book: options.Book = None,
     date: options.Date = None,
     as_json: options.Json = False,
 ) -> None:
-    """Show a place in every notation; for two, add distance and azimuth out and back."""
+    """Show a place in every notation, and its ground; for two, add distance and azimuth out and back."""
     from pathprofile.cli.asked import day
     from pathprofile.cli.named import named_places
 
     typed = [text for text in (place, other) if text is not None]
-    places, _ = named_places(typed, book)
+    places, in_use = named_places(typed, book)
+    grounds = _grounds(places, dem, in_use)
     between = _between(places[0], places[1], day(date)) if len(places) == 2 else None
     if as_json:
         from pathprofile.export.reach_json import to_json
 
         document = {
             "schema": "pathprofile.locate/1",
-            "places": [_document(each) for each in places],
+            "places": [
+                {**_document(each), "ground_m": ground_m}
+                for each, ground_m in zip(places, grounds, strict=True)
+            ],
             "between": None if between is None else _between_document(between),
         }
         typer.echo(to_json(document, indent=1))
         return
-    for text, each in zip(typed, places, strict=True):
+    for text, each, ground_m in zip(typed, places, grounds, strict=True):
         # A place from the book is written there otherwise than it was asked for.
         typer.echo(text if each.text == text else f"{each.label}: {each.text}")
         _show(each)
+        if ground_m is not None:
+            centre = "" if each.cell is None else ", at the centre"
+            _row("ground", f"{ground_m:.0f} m / {ground_m / 0.3048:.0f} ft above the sea{centre}")
+        elif dem:
+            _row("ground", "unknown: not on these tiles")
     if between is not None:
         _show_between(between)
+
+
+def _grounds(
+    places: Sequence[Location], dem: Sequence[str] | None, in_use: Book | None
+) -> list[float | None]:
+    """Ground at each place; None where no tile holds it, and for all where there are no tiles.
+
+    Raises
+    ------
+    TerrainError
+        When tiles that were asked for cannot be read; those that only happen to be there are passed over.
+    """
+    import math
+
+    from pathprofile.cli.asked import elevation_paths, open_terrain
+    from pathprofile.errors import PathProfileError
+
+    nothing: list[float | None] = [None] * len(places)
+    try:
+        folders = dem or _folders(in_use)
+        if not elevation_paths(folders):
+            return nothing
+        with open_terrain(folders) as terrain:
+            heights = [float(terrain.elevation_m(each.latitude_deg, each.longitude_deg)) for each in places]
+    except PathProfileError:
+        if dem:
+            raise
+        return nothing
+    return [None if math.isnan(height_m) else height_m for height_m in heights]
+
+
+def _folders(in_use: Book | None) -> list[str]:
+    """Folders of tiles of the book in use, else of the one in the current folder."""
+    if in_use is None:
+        from pathprofile.trip import find_book, read_book
+
+        path = find_book()
+        if path is None:
+            return []
+        in_use = read_book(path)
+    return [str(folder) for folder in in_use.tile_folders()]
 
 
 def _document(place: Location) -> dict[str, object]:
@@ -71,11 +124,21 @@ def _show(place: Location) -> None:
     from pathprofile.places import notations
 
     for name, text in notations(place).items():
-        typer.echo(f"  {name:<30}{text}")
+        _row(name, text)
     if place.cell is not None:
         north_south = (place.cell.north_deg - place.cell.south_deg) * 111.2
-        typer.echo(f"  {'this is a cell':<30}{north_south:.3g} km north to south; its centre is shown")
-    typer.echo(f"  {'good to':<30}{_size(place.uncertainty_m)}")
+        _row("this is a cell", f"{north_south:.3g} km north to south; its centre is shown")
+    _row("good to", _size(place.uncertainty_m))
+
+
+def _row(name: str, text: str) -> None:
+    """Name and value; the value on a line of its own where the terminal is narrow."""
+    from pathprofile.cli.width import text_width, wrapped
+
+    if text_width() < _TWO_COLUMNS:
+        typer.echo("\n".join([f"  {name}", *wrapped(text, 4)]))
+    else:
+        typer.echo("\n".join(wrapped(f"{name:<30}{text}", 2, 32)))
 
 
 def _size(radius_m: float) -> str:

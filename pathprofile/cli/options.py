@@ -177,8 +177,13 @@ ToGround = Annotated[
     str | None, _own("--to-ground", "Ground height at TO, instead of the map's.", "HEIGHT", _ENDS)
 ]
 MastLimit = Annotated[
-    str,
-    typer.Option("--mast-limit", metavar="HEIGHT", help="Highest mast worth naming.", rich_help_panel=_ENDS),
+    str | None,
+    _own(
+        "--mast-limit",
+        "Highest mast worth naming (100m); lets a height go beyond the book's limit.",
+        "HEIGHT",
+        _ENDS,
+    ),
 ]
 
 Clutter = Annotated[

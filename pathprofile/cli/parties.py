@@ -69,8 +69,12 @@ def parties(
     antennas: tuple[str | None, str | None],
     feedlines: tuple[str | None, str | None],
     noises: tuple[str | None, str | None],
+    mast_limit_m: float | None = None,
 ) -> Parties:
-    """Both sides of a contact: what the book says, and what the command line says on top of it."""
+    """Both sides of a contact: what the book says, and what the command line says on top of it.
+
+    ``mast_limit_m``, where it is stated, lifts lower limits of the book.
+    """
     known = [party_named(from_place, book, "open"), party_named(to_place, book, "suburb")]
     mode = mode or mode_for(known[0][0], known[1][0], frequency_mhz)
     sides, grounds = [], []
@@ -85,6 +89,8 @@ def parties(
             feedline=feedlines[index],
             noise=noises[index],
             polarization=polarization,
+            mast_limit_m=mast_limit_m,
+            lifts="--mast-limit",
         )
         sides.append(Party(station, named.location, named.unstated))
         grounds.append(ground_m)

@@ -42,7 +42,7 @@ def reach(
     to_noise: options.ToNoise = None,
     from_ground: options.FromGround = None,
     to_ground: options.ToGround = None,
-    mast_limit: options.MastLimit = "100m",
+    mast_limit: options.MastLimit = None,
     clutter: options.Clutter = "0m",
     clear: options.Clear = "50m",
     obstacle: options.Obstacle = None,
@@ -68,13 +68,14 @@ def reach(
     """Say whether FROM can reach TO: the contact both ways, what limits it, what would change it."""
     from pathprofile.cli import asked
     from pathprofile.cli.parties import book_in_use, parties
-    from pathprofile.contact import contact
+    from pathprofile.contact import MAST_LIMIT_M, contact
     from pathprofile.errors import TerrainGapError
     from pathprofile.quantities import parse_distance_m, parse_frequency_mhz, parse_height_m
     from pathprofile.reach import GroundOptions
 
     asked.check_output(chart, CHART_SUFFIXES)
     frequency_mhz = parse_frequency_mhz(frequency)
+    mast_limit_m = asked.height_or_none(mast_limit)
     the_book = book_in_use(book, quiet=quiet)
     when = asked.contact_day(date, the_book)
     sides = parties(
@@ -89,6 +90,7 @@ def reach(
         antennas=(from_antenna, to_antenna),
         feedlines=(from_feedline, to_feedline),
         noises=(from_noise, to_noise),
+        mast_limit_m=mast_limit_m,
     )
     ground = GroundOptions(
         step_m=asked.distance_or_none(step),
@@ -126,13 +128,12 @@ def reach(
                 mode=mode,
                 atmosphere=air,
                 options=ground,
-                mast_limit_m=parse_height_m(mast_limit),
+                mast_limit_m=MAST_LIMIT_M if mast_limit_m is None else mast_limit_m,
                 path_sigma_db=path_sigma,
                 noise_sigma_db=noise_sigma,
             )
         except TerrainGapError as gap:
-            hint = asked.mistyped(terrain, ends)
-            raise TerrainGapError(f"{gap}{hint}") from None
+            raise TerrainGapError(f"{asked.mistyped(terrain, ends)}{gap}") from None
         deliver(found, terrain, chart=chart, as_json=as_json, quiet=quiet, with_k=sweep_k)
 
 
@@ -168,13 +169,16 @@ def _only_directions(you: Party, them: Party, when: dt.date, *, as_json: bool, c
             )
         )
     else:
-        typer.echo(f"NO VERDICT: {'; '.join(reasons)}.")
-        typer.echo(
+        from pathprofile.cli.width import wrapped
+
+        said = [f"NO VERDICT: {'; '.join(reasons)}."]
+        said.append(
             f"To its middle {leg.distance_m / 1000:.0f} km, point {round(magnetic_deg) % 360:03d} magnetic "
             f"({round(leg.azimuth_deg) % 360:03d} true)."
         )
         if span is not None:
-            typer.echo(f"All of it: {span.text} (true).")
+            said.append(f"All of it: {span.text} (true).")
+        typer.echo("\n".join(line for text in said for line in wrapped(text)))
     if chart is not None:
         typer.echo("no picture: there is no single path to draw", err=True)
     return True

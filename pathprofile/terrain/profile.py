@@ -345,13 +345,13 @@ def _fill(
 
 def _hole(bridge: Bridge, *, strict: bool) -> TerrainGapError:
     why = (
-        "holes are refused (strict-holes)"
+        "holes are refused (--strict-holes)"
         if strict
         else f"too wide to bridge (at most {LONGEST_BRIDGE_M / 1000:.0f} km)"
     )
     return TerrainGapError(
         f"tile {bridge.tile} has a hole on the path from {_km(bridge.start_m)} to {_km(bridge.stop_m)} km,"
-        f" {why}; use another tile there, or state that it is sea (sea-where-hole)"
+        f" {why}; use another tile there, or state that it is sea (--sea-where-hole)"
     )
 
 
@@ -368,7 +368,7 @@ def _missing_tiles(store: TerrainStore, points: PathPoints, missing: NDArray[np.
             return TerrainGapError(_end_outside(end, *place, names))
     return TerrainGapError(
         f"missing elevation tile {names} at {_stretches(points, missing)} of the path;"
-        " put it with the others, or state that it is sea (sea-where-missing)"
+        " put it with the others, or state that it is sea (--sea-where-missing)"
     )
 
 
@@ -377,7 +377,7 @@ def _end_outside(end: str, latitude_deg: float, longitude_deg: float, names: str
     needs = f"tile {square}" if names == square else f"tile {square} (the path also lacks others: {names})"
     return (
         f"{end} ({latitude_deg:.5f} {longitude_deg:.5f}) lies outside all elevation tiles;"
-        f" put {needs} with the others, or state that it is sea (sea-where-missing)"
+        f" put {needs} with the others, or state that it is sea (--sea-where-missing)"
     )
 
 

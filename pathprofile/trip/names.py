@@ -14,6 +14,7 @@ __all__ = ["did_you_mean", "is_plain_text", "name_key", "safe_file_name", "safe_
 
 _LONGEST_FILE_NAME = 60  # leaves room for a folder, a second name and an ending within 255 bytes
 _MOST_BYTES = 120
+_NEAR = 0.6  # share of letters alike: a slip of one letter in three still counts, chance likeness does not
 # Names that some systems keep for devices, with or without an ending; from memory.
 _DEVICES = {"con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(10))}
 
@@ -34,7 +35,7 @@ def did_you_mean(wanted: str, known: Iterable[str]) -> str:
     if not by_key:
         return "the book has none"
     key = name_key(wanted[:80])
-    close = difflib.get_close_matches(key, by_key, n=3, cutoff=0.5)
+    close = difflib.get_close_matches(key, by_key, n=3, cutoff=_NEAR)
     close = close or [other for other in by_key if key and key in other][:3]
     if close:
         return f"did you mean {' or '.join(by_key[c] for c in close)}?"

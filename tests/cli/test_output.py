@@ -166,7 +166,12 @@ def test_a_defect_of_ours_is_one_line_too(reach: Callable, monkeypatch: pytest.M
 )
 def test_plain_terminals(run: Callable, shell: Callable, dem: str, plain: dict[str, str]) -> None:
     words = (*SHORT, "--dem", dem, "--date", "2026-06-14", "--quiet")
-    usual = run(*words).answer()
+    with pytest.MonkeyPatch.context() as patch:
+        for name in ("COLUMNS", "LINES"):
+            patch.delenv(name, raising=False)
+            if name in plain:
+                patch.setenv(name, plain[name])
+        usual = run(*words).answer()
     done = shell(*words, env={**os.environ, **plain}, encoding="utf-8")
     assert done.returncode == 0
     assert done.stderr == ""

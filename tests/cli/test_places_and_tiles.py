@@ -56,6 +56,34 @@ def test_digits_set_the_uncertainty(run: Callable) -> None:
     assert "±55" in run("locate", "47.74 -21.00").answer()
 
 
+def test_the_ground_is_told_where_there_are_tiles(
+    run: Callable, dem: str, monkeypatch: pytest.MonkeyPatch, alone: Path
+) -> None:
+    """Gull Tor is 500 m high, as the picture of the demo shows; by option, environment or book."""
+    words = "  ground                        500 m / 1640 ft above the sea"
+    assert "ground" not in run("locate", GULL_TOR).answer()
+    assert words in run("locate", GULL_TOR, "--dem", dem).answer().splitlines()
+    assert "not on these tiles" in run("locate", "12,12", "--dem", dem).answer()
+    document = json.loads(run("locate", GULL_TOR, "12,12", "--dem", dem, "--json").answer())
+    assert [place["ground_m"] for place in document["places"]] == [pytest.approx(500.0, abs=1.0), None]
+    assert "'nowhere'" in run("locate", GULL_TOR, "--dem", "nowhere").refusal()
+    (alone / "trip.toml").write_text(f'[trip]\ntiles = ["{dem}"]\n', encoding="utf-8")
+    assert words in run("locate", GULL_TOR).answer().splitlines()
+    (alone / "trip.toml").unlink()
+    monkeypatch.setenv("PATHPROFILE_DEM", dem)
+    assert words in run("locate", GULL_TOR).answer().splitlines()
+    assert "ground" not in run("locate", "12,12").answer()
+    monkeypatch.setenv("PATHPROFILE_DEM", "nowhere")
+    assert "ground" not in run("locate", GULL_TOR).answer()
+
+
+def test_a_place_on_a_narrow_terminal(run: Callable, monkeypatch: pytest.MonkeyPatch, dem: str) -> None:
+    monkeypatch.setenv("COLUMNS", "40")
+    lines = run("locate", GULL_TOR, "--dem", dem).answer().splitlines()
+    assert max(map(len, lines)) <= 40
+    assert "    500 m / 1640 ft above the sea" in lines
+
+
 def test_two_places(run: Callable) -> None:
     """Distance and azimuths against geographiclib 2.0."""
     from geographiclib.geodesic import Geodesic

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -629,4 +630,60 @@ def test_the_readings_say_whose_they_are(reach: Callable) -> None:
     fm = reach("--mode", "fm").answer()
     assert re.search(
         r"^ above readable; heard as +\S+ dB; (not readable|noisy|readable|quiet)", fm, re.MULTILINE
+    )
+
+
+# --- what to do about a refusal
+
+
+def test_exchanged_coordinates_are_asked_about_before_anything_else(reach: Callable) -> None:
+    """From Gull Tor to Marsh End it is 161 km (`test_distance_and_azimuth_are_those_of_the_geodesic`)."""
+    line = reach(a="-21.00083,47.74833").refusal()
+    assert line.startswith(
+        "FROM: is it latitude and longitude exchanged? 47.7483 -21.0008 lies on the tiles, 161 km"
+    )
+    assert line.index("exchanged?") < line.index("put tile")
+    assert "(--sea-where-missing)" in line
+
+
+LIMITED = f"""
+[[stations]]
+name = "Low mast"
+place = "{GULL_TOR}"
+
+[[stations.set_ups]]
+bands = ["2 m"]
+height_m = 4
+max_height_m = 8
+"""
+
+
+def test_a_limit_of_the_book_is_named_and_lifted_for_one_question(reach: Callable, alone: Path) -> None:
+    (alone / "low.toml").write_text(LIMITED, encoding="utf-8")
+    words = ("--book", "low.toml", "--from-height", "30")
+    line = reach(*words, a="Low mast").refusal()
+    assert "max_height_m = 8" in line
+    assert line.endswith("or lift it for this question with --mast-limit 30m")
+    assert "max_height_m = 8" in reach(*words, "--mast-limit", "20m", a="Low mast").refusal()
+    found = json.loads(reach(*words, "--mast-limit", "30m", "--json", a="Low mast").answer())
+    assert found["inputs"]["from"]["antenna_agl_m"] == 30.0
+    assert not any(change["what"].startswith("mast") for change in found["changes"])  # it is at its limit
+
+
+# --- both odds where the methods part
+
+
+def test_both_odds_stand_in_the_table_where_the_methods_part(monkeypatch: pytest.MonkeyPatch) -> None:
+    from pathprofile.changes import Change
+    from pathprofile.cli.answer import _change_lines
+    from pathprofile.link.words import verdict
+
+    part = Change("Morse instead of SSB", 16.0, 0.97, verdict(0.97, 0.9), "both ways", "", None, 0.02, True)
+    agree = replace(part, methods_part=False)
+    assert re.search(r"\+16 dB +over 19 in 20 +below 1 in 20$", _change_lines([part])[1])
+    assert _change_lines([agree])[1].endswith("+16 dB   over 19 in 20")
+    assert all(len(line) <= 79 for line in _change_lines([part]))
+    monkeypatch.setenv("COLUMNS", "40")
+    assert " ".join(" ".join(_change_lines([part])).split()).endswith(
+        "+16 dB, over 19 in 20 or below 1 in 20"
     )

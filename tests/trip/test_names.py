@@ -61,3 +61,5 @@ def test_names_are_compared_as_people_do() -> None:
     assert is_plain_text("Čřö – 7")
     assert did_you_mean("end", ["Marsh End"]) == "did you mean Marsh End?"
     assert did_you_mean("q", [f"s{n}" for n in range(9)]) == "known: s0, s1, s2, s3, s4 and 4 more"
+    assert did_you_mean("Talaya", ["EA3AAA", "Talaia"]) == "did you mean Talaia?"
+    assert did_you_mean("Gul Tor", ["Marsh End", "Gull Tor"]) == "did you mean Gull Tor?"
