@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -11,7 +12,6 @@ from pathprofile.link.assume import DEFAULTS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
 GULL_TOR = "47.74833,-21.00083"
 MARSH_END = "46.29750,-20.93750"
@@ -281,6 +281,8 @@ def test_demo(run: Callable) -> None:
     answer = [line for line in lines if not line.startswith(("Picture: ", "The island, "))]
     assert len(answer) == len(lines) - 2
     assert len(answer) <= 26
+    page = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
+    assert f"```\n{ran.answer().rstrip()}\n```" in page, "README: the answer of the demo is another now"
 
 
 def test_demo_into_another_picture(run: Callable, alone: Path) -> None:
