@@ -124,7 +124,6 @@ def samples() -> list[Sample]:
             written(folder, "saga.sdat", "SAGA", "float32"),
             written(folder, "surface.grd", "GSBG", "float32"),
             written(folder, "envi.img", "ENVI", "int16"),
-            written(folder, "net.nc", "netCDF", "float32"),
             written(folder, "wave.jp2", "JP2OpenJPEG", "int16", reversible="yes", quality=100, nodata=None),
             written(folder, "picture.tif", "PNG", "uint16", nodata=None),
         ]
@@ -137,7 +136,6 @@ def samples() -> list[Sample]:
         Sample("N46W021.hgt.gz", gzip.compress(hgt, 1, mtime=0), {}, checked=True),
         Sample("tile.zip", zipped({"deep/tile.tif": plain}), {}, checked=True),
         Sample("tile.tif.gz", gzip.compress(plain, mtime=0), {}, checked=True),
-        Sample("link.vrt", _VRT.encode(), {"plain.tif": plain}),
     ]
     return whole
 

@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 __all__ = ["FileIndex", "Refused", "find_tiles"]
 
 # Looked at inside folders; a file named by the user is opened whatever its suffix.
-_SUFFIXES = {".hgt", ".tif", ".tiff", ".dt0", ".dt1", ".dt2", ".asc", ".grd", ".img", ".vrt"}
-_SUFFIXES |= {".bil", ".bip", ".bsq", ".flt", ".dem", ".bt", ".ter", ".nc", ".jp2", ".sdat"}
+_SUFFIXES = {".hgt", ".tif", ".tiff", ".dt0", ".dt1", ".dt2", ".asc", ".grd", ".img"}
+_SUFFIXES |= {".bil", ".bip", ".bsq", ".flt", ".dem", ".bt", ".ter", ".jp2", ".sdat"}
 _PACKED = (".zip", ".gz")
 # Files beside a raster that change what it says.
 _SIDECARS = (".prj", ".hdr", ".tfw", ".aux.xml", ".ovr", ".msk")

@@ -85,8 +85,11 @@ class Projections:
 
     def _transformer(self, crs_wkt: str) -> Any:
         if crs_wkt not in self._known:
-            from pyproj import Transformer
+            from pyproj import Transformer, network
 
+            network.set_network_enabled(
+                active=False
+            )  # no shift grid is fetched, whatever the environment says
             self._known[crs_wkt] = Transformer.from_crs("EPSG:4326", crs_wkt, always_xy=True)
         return self._known[crs_wkt]
 

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
-import warnings
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -38,20 +36,10 @@ _PIECE_BYTES = 2**20
 _BARE_SAMPLES = {
     "EHdr",
     "ENVI",
-    "ROI_PAC",
-    "ISCE",
-    "RRASTER",
-    "ERS",
     "RST",
-    "PAux",
-    "MFF",
-    "NDF",
-    "LAN",
-    "GenBin",
 }
 # Those, and others whose drivers return zeros, the height of the sea, where the disk fails to read.
 _READ_ERRORS_AS_ZEROS = {*_BARE_SAMPLES, "SRTMHGT", "HFA"}
-_CLASSIC_NETCDF = re.compile(rb"CDF[\x01\x02]")
 
 
 def check_size(dataset: Any, path: Path) -> None:
@@ -133,11 +121,6 @@ def is_complete(dataset: Any, path: Path) -> bool:
     if dataset.driver in _BARE_SAMPLES:
         held = dataset.height * dataset.width * sum(np.dtype(dtype).itemsize for dtype in dataset.dtypes)
         return path.suffix.lower() in {".zip", ".gz"} or path.stat().st_size >= held
-    if dataset.driver == "netCDF":
-        with path.open("rb") as stream:
-            if not _CLASSIC_NETCDF.match(stream.read(4)):
-                return True
-        return _classic_netcdf_is_complete(path)
     return True
 
 
@@ -186,18 +169,6 @@ def check_readable(dataset: Any, tile: Tile, rows: tuple[int, int], proved: set[
         )
     if not in_rows:
         proved.add(tile.path)
-
-
-def _classic_netcdf_is_complete(path: Path) -> bool:
-    from scipy.io import netcdf_file
-
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            netcdf_file(path, "r", mmap=True).close()
-    except (ValueError, TypeError, IndexError, KeyError, OverflowError, MemoryError):
-        return False
-    return True
 
 
 def check_unchanged(dataset: Any, tile: Tile) -> None:

@@ -202,6 +202,12 @@ def complaint_about(path: Path) -> str:
     again = "remove it or fetch it again"
     if size == 0:
         return f"elevation file {str(path)!r} is empty; {again}"
+    if b"<VRTDataset" in head:
+        return f"elevation file {str(path)!r} only names other files; give the folder of those files instead"
+    if head.startswith((b"CDF", b"\x89HDF")):
+        return (
+            f"elevation file {str(path)!r} is netCDF or HDF, which is not read; convert it to GeoTIFF at home"
+        )
     if not re.search(rb"[^\t\n\r\x20-\x7e]", head):
         return f"elevation file {str(path)!r} holds text, not heights; {again}"
     if path.suffix.lower() == ".hgt":
@@ -375,4 +381,4 @@ def _name_of(path: Path, south: float, west: float, north: float, east: float) -
     width = (east - west) % 360.0
     if 0.98 <= north - south <= 1.02 and 0.98 <= width <= 1.02:
         return square_name((south + north) / 2, west + width / 2)
-    return re.sub(r"(\.(hgt|tiff?|zip|gz|asc|dt[012]|img|vrt))+$", "", path.name, flags=re.IGNORECASE)
+    return re.sub(r"(\.(hgt|tiff?|zip|gz|asc|dt[012]|img))+$", "", path.name, flags=re.IGNORECASE)

@@ -131,7 +131,7 @@ def _refused(path: Path, words: str) -> None:
     assert "\n" not in str(caught.value)
 
 
-@pytest.mark.parametrize(("name", "driver"), [("a.img", "ENVI"), ("a.bil", "EHdr"), ("a.nc", "netCDF")])
+@pytest.mark.parametrize(("name", "driver"), [("a.img", "ENVI"), ("a.bil", "EHdr")])
 @pytest.mark.parametrize("kept", [0.5, 0.999])
 def test_missing_samples_are_not_read_as_sea(tmp_path: Path, name: str, driver: str, kept: float) -> None:
     path = _plane(tmp_path, name, driver)
@@ -214,7 +214,7 @@ def test_a_datum_stated_with_control_characters_is_shown_plainly(tmp_path: Path)
 def test_text_that_is_not_text(tmp_path: Path) -> None:
     vrt = b'<VRTDataset rasterXSize="9" rasterYSize="9"><SRS>\xc9\xff</SRS></VRTDataset>'
     (tmp_path / "a.vrt").write_bytes(vrt)
-    _refused(tmp_path / "a.vrt", "is not a raster that can be read|no coordinate reference system")
+    _refused(tmp_path / "a.vrt", "only names other files; give the folder")
 
 
 class _Listener(http.server.BaseHTTPRequestHandler):
