@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from pathprofile.errors import PathProfileError
 from pathprofile.geodesy import inverse
 from pathprofile.reach.assessing import assess
 from pathprofile.reach.surveying import survey
@@ -42,16 +43,19 @@ def _higher_ground_warning(answer: Reach, terrain: TerrainStore, *, at_from: boo
         return None
     moved = replace(location, latitude_deg=top.latitude_deg, longitude_deg=top.longitude_deg)
     ends = (moved, answer.to_end.location) if at_from else (answer.from_end.location, moved)
-    there = assess(
-        survey(*ends, terrain, date=answer.date, options=answer.survey.options),
-        frequency_mhz=answer.frequency_mhz,
-        from_antenna_agl_m=answer.from_end.antenna_agl_m,
-        to_antenna_agl_m=answer.to_end.antenna_agl_m,
-        polarization=answer.polarization,
-        atmosphere=answer.atmosphere,
-        surroundings=answer.surroundings,
-        deciding_only=True,
-    )
+    try:
+        there = assess(
+            survey(*ends, terrain, date=answer.date, options=answer.survey.options),
+            frequency_mhz=answer.frequency_mhz,
+            from_antenna_agl_m=answer.from_end.antenna_agl_m,
+            to_antenna_agl_m=answer.to_end.antenna_agl_m,
+            polarization=answer.polarization,
+            atmosphere=answer.atmosphere,
+            surroundings=answer.surroundings,
+            deciding_only=True,
+        )
+    except PathProfileError:
+        return None  # no path from there, as at the other end itself: nothing to compare with
     gain_db = answer.loss.loss_db - there.loss.loss_db
     if there.sightline.verdict == answer.sightline.verdict and abs(gain_db) < 3.0:
         return None
