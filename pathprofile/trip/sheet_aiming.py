@@ -94,7 +94,8 @@ def beams(calls: Sequence[Call], declination_deg: float) -> tuple[Beam, ...]:
     found = []
     for polarization in dict.fromkeys(call.polarization for call in calls):
         group = [call for call in calls if call.polarization == polarization and call.good_within_deg]
-        for members in _together(sorted(group, key=lambda call: call.azimuth_deg)):
+        group.sort(key=lambda call: (call.azimuth_deg, call.good_within_deg))
+        for members in _together(group):
             start = members[0].azimuth_deg
             span = (members[-1].azimuth_deg - start) % 360.0
             azimuth = (start + span / 2.0) % 360.0
@@ -113,11 +114,14 @@ def beams(calls: Sequence[Call], declination_deg: float) -> tuple[Beam, ...]:
 
 
 def _together(group: list[Call]) -> list[list[Call]]:
-    """Cut a circle of azimuths, beginning behind its widest gap."""
+    """Cut a circle of azimuths, beginning behind its widest gap.
+
+    Of equal azimuths the narrowest tolerance stands first, so that what the first joins the others join too.
+    """
     if not group:
         return []
-    gaps = [(call.azimuth_deg - group[i - 1].azimuth_deg) % 360.0 or 360.0 for i, call in enumerate(group)]
-    begin = gaps.index(max(gaps)) if len(group) > 1 else 0
+    gaps = [(call.azimuth_deg - group[i - 1].azimuth_deg) % 360.0 for i, call in enumerate(group)]
+    begin = gaps.index(max(gaps))
     parts: list[list[Call]] = []
     for call in group[begin:] + group[:begin]:
         if parts:
