@@ -71,7 +71,9 @@ def _one_line(error: Exception) -> str:
 
 
 def _complain(text: str) -> None:
-    print(f"pathprofile: {text}", file=sys.stderr)
+    from pathprofile.cli.width import shown  # whatever was read may stand in the text
+
+    print(f"pathprofile: {shown(text)}", file=sys.stderr)
 
 
 def _drop_output() -> None:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from pathprofile.cli import options
+from pathprofile.cli.width import shown
 
 if TYPE_CHECKING:
     from pathprofile.area.coverage import Coverage
@@ -169,11 +170,11 @@ def coverage(
         _say(found, verdict, needs, link)
         for label, path in (("Map", chart), ("Raster", raster)):
             if path is not None:
-                typer.echo(f"{label}: {path}")
+                typer.echo(shown(f"{label}: {path}"))
         if chart is None and raster is None:
             typer.echo("For the map: --chart FILE.png, or --raster FILE.tif.")
     for note in found.notes:
-        typer.echo(f"note: {note}", err=True)
+        typer.echo(shown(f"note: {note}"), err=True)
 
 
 def _say(found: Coverage, verdict: Any, needs: Needs, link: Link) -> None:

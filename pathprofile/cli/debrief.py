@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from pathprofile.cli import options
+from pathprofile.cli.width import shown
 from pathprofile.errors import StationError
 
 if TYPE_CHECKING:
@@ -65,7 +66,7 @@ def debrief(
         typer.echo(to_json(_document(days, together)))
         return
     for one in days:
-        typer.echo("\n".join(_lines(one)))
+        typer.echo("\n".join(map(shown, _lines(one))))
     if len(days) > 1:
         typer.echo("\n".join(_reliability_lines(together)))
 

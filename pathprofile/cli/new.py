@@ -6,6 +6,8 @@ from typing import Annotated
 
 import typer
 
+from pathprofile.cli.width import shown
+
 
 def new(
     path: Annotated[str, typer.Argument(metavar="FILE", help="Where to write it: trip.toml.")],
@@ -23,4 +25,4 @@ def new(
             f"cannot write {path!r}: it exists already; choose another name, or --replace to write over it"
         )
     write_starter(path, overwrite=replace)
-    typer.echo(f"Wrote {path}. Fill it in, then: pathprofile rank SITE --book {path}")
+    typer.echo(shown(f"Wrote {path}. Fill it in, then: pathprofile rank SITE --book {path}"))

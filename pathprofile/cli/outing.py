@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
+from pathprofile.cli.width import shown
 from pathprofile.errors import OutputError, StationError
 
 if TYPE_CHECKING:
@@ -132,7 +133,7 @@ def save_all(paths: Iterable[str], answers: Sequence[PairAnswer]) -> None:
     writers = {".gpx": write_gpx, ".kml": write_kml, ".geojson": write_geojson, ".csv": write_station_csv}
     for text in paths:
         writers[Path(text).suffix.lower()](text, answers)
-        typer.echo(f"saved {text}", err=True)
+        typer.echo(shown(f"saved {text}"), err=True)
 
 
 def pictures_into(folder: str | None, pairs: Sequence[tuple[Party, Party]]) -> Picture | None:

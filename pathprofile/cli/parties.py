@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from pathprofile.cli.asked import station_of
+from pathprofile.cli.width import shown
 from pathprofile.contact import Party, mode_for
 from pathprofile.errors import LocationError, StationError
 from pathprofile.places import parse_location
@@ -45,12 +46,12 @@ def book_in_use(given: str | None, *, quiet: bool = False) -> Book | None:
     try:
         path: Path | None = Path(given) if given is not None else find_book()
     except StationError as several:
-        typer.echo(f"no book used: {several} with --book", err=True)
+        typer.echo(shown(f"no book used: {several} with --book"), err=True)
         return None
     if path is None:
         return None
     if given is None and not quiet:
-        typer.echo(f"book: {path}", err=True)
+        typer.echo(shown(f"book: {path}"), err=True)
     from pathprofile.trip import read_book  # slow to load, so only where there is a book
 
     return read_book(path)

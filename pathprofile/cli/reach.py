@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from pathprofile.cli import options
+from pathprofile.cli.width import shown, wrapped
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -169,8 +170,6 @@ def _only_directions(you: Party, them: Party, when: dt.date, *, as_json: bool, c
             )
         )
     else:
-        from pathprofile.cli.width import wrapped
-
         said = [f"NO VERDICT: {'; '.join(reasons)}."]
         said.append(
             f"To its middle {leg.distance_m / 1000:.0f} km, point {round(magnetic_deg) % 360:03d} magnetic "
@@ -229,7 +228,7 @@ def deliver(
             typer.echo(f"Picture: {chart}{' (in place of an older one)' if replaced else ''}")
     if not quiet:
         for text in dict.fromkeys((*terrain.warnings, *found.reach.warnings)):
-            typer.echo(f"warning: {text}", err=True)
+            typer.echo(shown(f"warning: {text}"), err=True)
 
 
 def draw(found: Contact, chart: str, changes: Changes | None = None) -> None:

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from pathprofile.cli import options
+from pathprofile.cli.width import shown
 
 
 def ready(
@@ -52,6 +53,7 @@ def ready(
     else:
         for check in checks:
             head = f"{check.state.upper():<11}"
-            typer.echo("\n".join(textwrap.wrap(f"{head}{check.sentence}", 79, subsequent_indent=" " * 11)))
+            lines = textwrap.wrap(f"{head}{check.sentence}", 79, subsequent_indent=" " * 11)
+            typer.echo("\n".join(map(shown, lines)))
     if any(check.state == "stop" for check in checks):
         raise typer.Exit(1)

@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 import typer
 
 from pathprofile.cli import options
+from pathprofile.cli.width import shown
 
 SUFFIXES = (".html", ".pdf", ".png")
 
@@ -59,10 +60,10 @@ def sheet(
     kept = [each for each in (saved, prediction_path(book_path, here, day_meant)) if each.exists()]
     if kept and day_meant < asked.day(None):
         saved = kept[0]
-        typer.echo(f"kept: {saved}, the day is past", err=True)
+        typer.echo(shown(f"kept: {saved}, the day is past"), err=True)
     else:
         save_prediction(day.contacts, saved, book_digest=digest, overwrite=True)
-    typer.echo(f"Sheet: {out}, {len(day.sheet.calls)} stations to call. {day.sheet.order_reason}")
-    typer.echo(f"Prediction for the debrief: {saved}")
+    typer.echo(shown(f"Sheet: {out}, {len(day.sheet.calls)} stations to call. {day.sheet.order_reason}"))
+    typer.echo(shown(f"Prediction for the debrief: {saved}"))
     for name, reason in day.sheet.left_out:
-        typer.echo(f"left out: {name}: {reason}", err=True)
+        typer.echo(shown(f"left out: {name}: {reason}"), err=True)

@@ -9,6 +9,7 @@ from typing import Annotated, Any
 import typer
 
 from pathprofile.cli import options
+from pathprofile.cli.width import shown
 
 _NO_GROUND = "outside the elevation tiles, or in a hole"
 
@@ -96,9 +97,9 @@ def skyline(
     else:
         _say(found, stations, north.declination_deg)
         if chart is not None:
-            typer.echo(f"Picture: {chart}")
+            typer.echo(shown(f"Picture: {chart}"))
     for note in found.notes:
-        typer.echo(f"note: {note}", err=True)
+        typer.echo(shown(f"note: {note}"), err=True)
 
 
 def _marks(book: Any, site: Any, terrain: Any, landmarks: Any) -> list[tuple[Any, float]]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from pathprofile.cli import options
+from pathprofile.cli.width import shown
 from pathprofile.errors import LocationError, TerrainError
 
 if TYPE_CHECKING:
@@ -69,7 +70,7 @@ def tiles(
         else:
             typer.echo(f"Needed: {' '.join(needed)}")
         for text in complaints:
-            typer.echo(f"warning: {text}", err=True)
+            typer.echo(shown(f"warning: {text}"), err=True)
     if not report or not all(square.present for square in report):
         raise typer.Exit(1)
 
@@ -108,7 +109,7 @@ def _paths_of_book(given: str | None) -> tuple[list[list[tuple[float, float]]], 
         )
     paths = tiles_for(book)
     for station, reason in dict.fromkeys((station, reason) for _, station, reason in paths.left_out):
-        typer.echo(f"warning: {station}: {reason}", err=True)
+        typer.echo(shown(f"warning: {station}: {reason}"), err=True)
     lines = [
         list(zip(path.latitude_deg.tolist(), path.longitude_deg.tolist(), strict=True))
         for path in paths.paths
@@ -126,5 +127,5 @@ def _line(square: SquareReport) -> str:
     return (
         f"{square.name:<10}{square.cell_m or 0:>5.0f} m{square.holes:>9}{square.holes_on_paths:>10}  "
         f"{'/'.join(square.vertical_datums) or 'unknown':<14}"
-        f"{'/'.join(kinds[kind] for kind in square.model_kinds):<10}{', '.join(square.files)}{part}"
+        f"{'/'.join(kinds[kind] for kind in square.model_kinds):<10}{shown(', '.join(square.files))}{part}"
     )

@@ -264,3 +264,14 @@ def test_debug_gives_the_traceback(shell: Callable) -> None:
     assert "Traceback" in full.stderr
     assert "LocationError" in full.stderr
     assert full.stdout == ""
+
+
+def test_a_key_of_a_book_steers_no_terminal(run: Callable, alone: Path) -> None:
+    (alone / "trip.toml").write_text('"a\\u001b[31m\\u009b\\u0007" = 1\n', encoding="utf-8")
+    said = run("rank", "Gull Tor", "--book", "trip.toml").refusal()
+    assert "a?[31m??" in said
+    assert said.isprintable()
+
+
+def test_the_name_of_a_book_steers_no_terminal(run: Callable) -> None:
+    assert run("rank", "Gull Tor", "--book", "no\x1b[31m.toml").refusal().isprintable()

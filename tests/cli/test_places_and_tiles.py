@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import json
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pytest
+import rasterio
+from rasterio.transform import Affine
 
 from pathprofile.link.assume import DEFAULTS
 
@@ -207,6 +211,26 @@ def test_a_square_touched_on_its_edge_is_not_missing(run: Callable, tmp_path: Pa
     assert beyond.code == 1
     assert beyond.out.startswith("2 tiles needed, 1 present.")
     assert "MISSING: N45E005" in beyond.out
+
+
+@pytest.mark.skipif(os.name != "posix", reason="such names do not exist elsewhere")
+def test_the_name_of_a_tile_steers_no_terminal(run: Callable, tmp_path: Path) -> None:
+    heights = np.full((1, 120, 120), 100, dtype="int16")
+    with rasterio.open(
+        tmp_path / "a\x1b[2J.tif",
+        "w",
+        driver="GTiff",
+        width=120,
+        height=120,
+        count=1,
+        dtype="int16",
+        crs="EPSG:4326",
+        transform=Affine(1 / 120, 0.0, 5.0, 0.0, -1 / 120, 45.0),
+    ) as file:
+        file.write(heights)
+    ran = run("tiles", "44.9,5.5", "44.5,5.5", "--dem", str(tmp_path))
+    assert "\x1b" not in ran.out + ran.err
+    assert "a?[2J.tif" in ran.out
 
 
 def test_tiles_present(run: Callable, dem: str) -> None:

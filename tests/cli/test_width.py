@@ -6,7 +6,7 @@ import os
 
 import pytest
 
-from pathprofile.cli.width import text_width, wrapped
+from pathprofile.cli.width import shown, text_width, wrapped
 
 
 @pytest.mark.parametrize(
@@ -33,6 +33,24 @@ def test_lines_keep_to_the_width_and_their_indents(monkeypatch: pytest.MonkeyPat
     assert lines[0].startswith("  word")
     assert all(line.startswith(("     w", "     h")) for line in lines[1:])
     assert " ".join(lines).split() == ["word"] * 30 + ["hand-held"]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("a\x1b[31mb\x07", "a?[31mb?"),
+        ("a\x9b31mb\x7f\x00", "a?31mb??"),  # the one-byte form of the same sequence
+        ("two\nlines\r\u2028more", "two?lines??more"),
+        ("left\u202eright \udcff", "left?right ?"),
+        ("Süd 東 5\u202fm\u00a0°′ …", "Süd 東 5\u202fm\u00a0°′ …"),
+    ],
+)
+def test_nothing_that_is_shown_steers_a_terminal(text: str, expected: str) -> None:
+    assert shown(text) == expected
+
+
+def test_a_wrapped_paragraph_steers_no_terminal() -> None:
+    assert wrapped("one\ntwo\x1b[2J") == ["one two?[2J"]
 
 
 def _no_terminal(_: int) -> os.terminal_size:
