@@ -132,12 +132,14 @@ class Call:
 
 def to_call(contact: Contact, windows: Sequence[Window]) -> ToCall:
     """Reduce a contact to what the order asks of it."""
+    link = contact.link
     return ToCall(
-        contact.link.pair.chance,
+        link.pair.chance,
         contact.aim.azimuth_deg,
-        contact.link.you.polarization,
-        contact.link.them.receive_only,
+        link.you.polarization,
+        link.them.receive_only,
         tuple((window.start_min, window.end_min) for window in windows),
+        link.second.chance if link.methods_part and link.second is not None else None,
     )
 
 

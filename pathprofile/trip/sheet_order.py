@@ -25,13 +25,22 @@ _LAST_MIN = 48 * 60
 
 @dataclass(frozen=True, slots=True)
 class ToCall:
-    """What the order asks of a contact; windows are (start, end) in minutes after local midnight."""
+    """What the order asks of a contact; windows are (start, end) in minutes after local midnight.
+
+    ``second_chance`` is that of the second opinion, stated only where the methods part by more than 15 dB.
+    """
 
     chance: float
     azimuth_deg: float
     polarization: str
     receive_only: bool = False
     windows: tuple[tuple[int, int], ...] = ()
+    second_chance: float | None = None
+
+    @property
+    def sure(self) -> float:
+        """Chance that both methods grant."""
+        return self.chance if self.second_chance is None else min(self.chance, self.second_chance)
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +114,7 @@ def call_order(calls: Sequence[ToCall], order: Order = "sweep") -> tuple[tuple[P
         hard = sorted((i for i in group if i not in easy), key=lambda i: (-calls[i].chance, i))
         placed.extend(Placed(i, "hard") for i in hard)
     parts = [place.part for place in placed]
-    return tuple(placed), _reason(calls[first], parts, turns=len(others), rounds=most_rounds)
+    return tuple(placed), _reason(calls, first, parts, turns=len(others), rounds=most_rounds)
 
 
 def _turned(
@@ -130,11 +139,19 @@ def _apart_deg(one: float, other: float) -> float:
 
 
 def _proof_key(call: ToCall, index: int) -> tuple[int, int, int, float, int]:
-    """Easy before hard, beacons before stations that must listen, no hours before hours, then the best."""
-    step = 0 if call.chance >= EASY_FROM else 1 if call.chance >= WORKABLE_FROM else 2
-    if step == 2:  # nothing is easy: the best there is
-        return step, 0, 0, -call.chance, index
-    return step, not call.receive_only, bool(call.windows), -call.chance, index
+    """Easy before hard, beacons before stations that must listen, no hours before hours, then the best.
+
+    Where the methods part, silence may be the path's: such a station only where no other is workable.
+    """
+    if call.sure < WORKABLE_FROM:
+        step = 3
+    elif call.second_chance is not None:
+        step = 2
+    else:
+        step = 0 if call.chance >= EASY_FROM else 1
+    if step == 3:  # nothing is easy: the best there is
+        return step, 0, 0, -call.sure, index
+    return step, not call.receive_only, bool(call.windows), -call.sure, index
 
 
 def _closing(call: ToCall) -> int:
@@ -168,10 +185,12 @@ def _open_at(call: ToCall, at: int) -> tuple[int, int] | None:
     return next((window for window in call.windows if window[0] < at <= window[1]), None)
 
 
-def _reason(first: ToCall, parts: Sequence[str], *, turns: int, rounds: int) -> str:
-    if first.chance < WORKABLE_FROM:
+def _reason(calls: Sequence[ToCall], first: int, parts: Sequence[str], *, turns: int, rounds: int) -> str:
+    if calls[first].sure < WORKABLE_FROM:
         text = "First the best there is, for none is easy"
-    elif first.receive_only:
+        if any(call.chance >= WORKABLE_FROM for call in calls):
+            text += " by both methods"
+    elif calls[first].receive_only:
         text = "First a beacon that proves antenna, line and receiver"
     else:
         text = "First an easy call that proves the station"

@@ -312,3 +312,13 @@ def test_refusals(contacts: tuple[Contact, ...]) -> None:
         build_sheet(SITE, contacts, date=DAY + dt.timedelta(days=1))
     with pytest.raises(StationError, match=r"time zone 'Nowhere'"):
         build_sheet(SITE, contacts, date=DAY, time_zone="Nowhere")
+
+
+def test_the_first_to_call_is_one_on_which_the_methods_agree(contacts: tuple[Contact, ...]) -> None:
+    first = build_sheet(SITE, contacts, date=DAY, time_zone="UTC-1").calls[0]
+    assert not first.contact.link.methods_part
+    link = replace(first.contact.link, methods_part=True, disagreement_db=21.0)
+    parted = [replace(each, link=link) if each is first.contact else each for each in contacts]
+    calls = build_sheet(SITE, parted, date=DAY, time_zone="UTC-1").calls
+    assert calls[0].name != first.name
+    assert first.name in {call.name for call in calls}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -22,6 +23,7 @@ CALLS = st.lists(
         polarization=st.sampled_from(LINEAR),
         receive_only=st.booleans(),
         windows=WINDOWS,
+        second_chance=st.none() | st.floats(0.0, 1.0),
     ),
     min_size=1,
     max_size=12,
@@ -53,6 +55,29 @@ def test_where_none_is_easy_the_best_goes_first_and_it_is_said() -> None:
     placed, reason = call_order([ToCall(0.2, 0.0, "vertical"), ToCall(0.6, 0.0, "vertical")])
     assert placed[0].index == 1
     assert "none is easy" in reason
+
+
+def test_a_station_whose_methods_part_proves_nothing_while_another_will_do() -> None:
+    # silence there may be the path's, whatever both opinions say
+    parted = [
+        ToCall(0.97, 10.0, "horizontal", receive_only=True, second_chance=0.02),
+        ToCall(0.99, 20.0, "horizontal", second_chance=0.91),
+    ]
+    plain = ToCall(0.72, 30.0, "vertical", windows=((600, 700),))
+    placed, reason = call_order([*parted, plain])
+    assert (placed[0].index, placed[0].part) == (2, "prove")
+    assert reason.startswith("First an easy call")
+    placed, reason = call_order([*parted, replace(plain, chance=0.69)])  # below workable it will not do
+    assert placed[0].index == 1
+    assert reason.startswith("First an easy call")
+
+
+def test_where_one_method_alone_has_it_easy_it_is_said() -> None:
+    doubtful, weak = ToCall(0.97, 10.0, "vertical", second_chance=0.02), ToCall(0.5, 20.0, "vertical")
+    placed, reason = call_order([doubtful, weak])
+    assert placed[0].index == 1
+    assert reason.startswith("First the best there is, for none is easy by both methods")
+    assert "by both" not in call_order([weak])[1]
 
 
 def test_one_polarization_after_the_other_the_proving_one_first() -> None:

@@ -5,9 +5,10 @@ function callOrder(calls, order, limits) {
     return everyone.sort((a, b) => calls[b].chance - calls[a].chance || calls[a].key - calls[b].key)
       .map((i) => ({ index: i, part: "odds", sweep: 0, turning: "", together: null }));
   }
-  const step = (call) => (call.chance >= limits.easy ? 0 : call.chance >= limits.workable ? 1 : 2);
-  const proof = (call) => (step(call) === 2 ? [2, 0, 0, -call.chance, call.key]
-    : [step(call), call.receiveOnly ? 0 : 1, call.windows.length ? 1 : 0, -call.chance, call.key]);
+  const sure = (call) => (call.second ? Math.min(call.chance, call.second.chance) : call.chance);
+  const step = (call) => (sure(call) < limits.workable ? 3 : call.second ? 2 : call.chance >= limits.easy ? 0 : 1);
+  const proof = (call) => (step(call) === 3 ? [3, 0, 0, -sure(call), call.key]
+    : [step(call), call.receiveOnly ? 0 : 1, call.windows.length ? 1 : 0, -sure(call), call.key]);
   const less = (a, b) => { for (let j = 0; j < a.length; j++) if (a[j] !== b[j]) return a[j] < b[j]; return false; };
   const first = everyone.reduce((best, i) => (less(proof(calls[i]), proof(calls[best])) ? i : best), 0);
   const placed = [{ index: first, part: "prove", sweep: 0, turning: "", together: null }];

@@ -252,6 +252,7 @@ def expected_order(sheet: Sheet, answers: dict[int, Link]) -> list[int]:
             answers[key].you.polarization,
             answers[key].them.receive_only,
             windows[key],
+            answers[key].second.chance if answers[key].methods_part else None,
         )
         for key in sorted(answers)
     ]
@@ -501,6 +502,7 @@ def test_order_is_the_librarys_on_drawn_days(tab: Tab) -> None:
                         for start in random.integers(0, 1200, random.integers(3))
                     )
                 ),
+                round(float(random.uniform()) ** 0.5, 3) if random.uniform() < 0.4 else None,
             )
             for _ in range(int(random.integers(1, 12)))
         ]
@@ -508,7 +510,8 @@ def test_order_is_the_librarys_on_drawn_days(tab: Tab) -> None:
             placed, _ = call_order(calls, order)  # type: ignore[arg-type]
             theirs = [
                 {"key": key, "chance": c.chance, "azimuth": c.azimuth_deg, "polarization": c.polarization,
-                 "receiveOnly": c.receive_only, "windows": c.windows}
+                 "receiveOnly": c.receive_only, "windows": c.windows,
+                 "second": None if c.second_chance is None else {"word": "", "chance": c.second_chance}}
                 for key, c in enumerate(calls)
             ]  # fmt: skip
             found = tab.evaluate(f"callOrder({json.dumps(theirs)}, '{order}', {json.dumps(limits)})")
