@@ -87,9 +87,8 @@ class Projections:
         if crs_wkt not in self._known:
             from pyproj import Transformer, network
 
-            network.set_network_enabled(
-                active=False
-            )  # no shift grid is fetched, whatever the environment says
+            # No shift grid is fetched, whatever the environment says.
+            network.set_network_enabled(active=False)  # type: ignore[attr-defined]
             self._known[crs_wkt] = Transformer.from_crs("EPSG:4326", crs_wkt, always_xy=True)
         return self._known[crs_wkt]
 
