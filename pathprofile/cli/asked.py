@@ -31,6 +31,7 @@ __all__ = [
     "distance_or_none",
     "elevation_paths",
     "height_or_none",
+    "in_place_of",
     "middle_of",
     "mistyped",
     "obstacles_of",
@@ -314,6 +315,11 @@ def check_output(path: str | None, suffixes: Sequence[str]) -> None:
         raise OutputError(f"cannot draw into {path!r}: give a name that ends in {', '.join(suffixes)}")
     if not target.parent.is_dir():
         raise OutputError(f"cannot write {path!r}: there is no folder {str(target.parent)!r}; make it first")
+
+
+def in_place_of(path: Path | str | None) -> str:
+    """Say, once a file is written, that it stands in place of an older one; ask before writing it."""
+    return " (in place of an older one)" if path is not None and Path(path).is_file() else ""
 
 
 def _number(text: str) -> float:

@@ -129,6 +129,9 @@ def coverage(
                 **how,
             )
         tiles = {Path(path).name: digest for path, digest in terrain.checksums().items()}
+        outputs = [
+            (label, path, asked.in_place_of(path)) for label, path in (("Map", chart), ("Raster", raster))
+        ]
         if raster is not None:
             from pathprofile.export.geotiff import write_coverage_geotiff
 
@@ -168,9 +171,9 @@ def coverage(
         typer.echo(to_json(_document(found, parts, needs, link)))
     else:
         _say(found, verdict, needs, link)
-        for label, path in (("Map", chart), ("Raster", raster)):
+        for label, path, instead in outputs:
             if path is not None:
-                typer.echo(shown(f"{label}: {path}"))
+                typer.echo(shown(f"{label}: {path}{instead}"))
         if chart is None and raster is None:
             typer.echo("For the map: --chart FILE.png, or --raster FILE.tif.")
     for note in found.notes:

@@ -125,6 +125,7 @@ def check_saves(paths: Iterable[str]) -> None:
 
 def save_all(paths: Iterable[str], answers: Sequence[PairAnswer]) -> None:
     """Save answers into files, each by its suffix."""
+    from pathprofile.cli.asked import in_place_of
     from pathprofile.export.geojson import write_geojson
     from pathprofile.export.gpx import write_gpx
     from pathprofile.export.kml import write_kml
@@ -132,8 +133,9 @@ def save_all(paths: Iterable[str], answers: Sequence[PairAnswer]) -> None:
 
     writers = {".gpx": write_gpx, ".kml": write_kml, ".geojson": write_geojson, ".csv": write_station_csv}
     for text in paths:
+        instead = in_place_of(text)
         writers[Path(text).suffix.lower()](text, answers)
-        typer.echo(shown(f"saved {text}"), err=True)
+        typer.echo(shown(f"saved {text}{instead}"), err=True)
 
 
 def pictures_into(folder: str | None, pairs: Sequence[tuple[Party, Party]]) -> Picture | None:
@@ -147,6 +149,10 @@ def pictures_into(folder: str | None, pairs: Sequence[tuple[Party, Party]]) -> P
     except OSError as error:
         raise OutputError(f"cannot draw into {folder!r}: {error.strerror}; name another folder") from error
     names = safe_file_names(f"{you.station.name} to {them.station.name}" for you, them in pairs)
+    older = sum((Path(folder) / f"{name}.png").is_file() for name in names)
+    if older:
+        what = "an older picture" if older == 1 else f"{older} older pictures"
+        typer.echo(shown(f"draws in place of {what} in {folder}"), err=True)
     return partial(_draw_pair, folder, tuple(names))
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import typer
@@ -201,9 +200,10 @@ def deliver(
 ) -> None:
     """Draw, then print: an answer on standard out means that the picture is there too."""
     from pathprofile.changes import what_would_change
+    from pathprofile.cli.asked import in_place_of
     from pathprofile.reach import sweep_k
 
-    replaced = chart is not None and Path(chart).exists()
+    instead = in_place_of(chart)
     changes = what_would_change(found, terrain)
     steps = sweep_k(found.reach) if with_k else ()
     if chart is not None:
@@ -225,7 +225,7 @@ def deliver(
         for step in steps:
             typer.echo(f"With k {step.k_factor:.2f}: loss {step.loss_db:.0f} dB, {step.verdict}.")
         if chart is not None:
-            typer.echo(f"Picture: {chart}{' (in place of an older one)' if replaced else ''}")
+            typer.echo(shown(f"Picture: {chart}{instead}"))
     if not quiet:
         for text in dict.fromkeys((*terrain.warnings, *found.reach.warnings)):
             typer.echo(shown(f"warning: {text}"), err=True)

@@ -54,6 +54,7 @@ def sheet(
             workers=workers_for(),
             progress=progress_shown(),
         )
+    instead, instead_of_kept = asked.in_place_of(out), ""
     write_sheet(day.sheet, out, paper=paper)
     here, day_meant = trip.book.site(site).name, trip.terms.date
     saved = prediction_path(book_path, here, day_meant, folder=Path(out).parent)
@@ -62,8 +63,10 @@ def sheet(
         saved = kept[0]
         typer.echo(shown(f"kept: {saved}, the day is past"), err=True)
     else:
+        instead_of_kept = asked.in_place_of(saved)
         save_prediction(day.contacts, saved, book_digest=digest, overwrite=True)
-    typer.echo(shown(f"Sheet: {out}, {len(day.sheet.calls)} stations to call. {day.sheet.order_reason}"))
-    typer.echo(shown(f"Prediction for the debrief: {saved}"))
+    called = f"{len(day.sheet.calls)} stations to call. {day.sheet.order_reason}"
+    typer.echo(shown(f"Sheet: {out}{instead}, {called}"))
+    typer.echo(shown(f"Prediction for the debrief: {saved}{instead_of_kept}"))
     for name, reason in day.sheet.left_out:
         typer.echo(shown(f"left out: {name}: {reason}"), err=True)

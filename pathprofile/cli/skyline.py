@@ -70,6 +70,7 @@ def skyline(
             for landmark, antenna_amsl_m in _marks(the_book, you.location, terrain, landmarks)
         ]
         checksums = terrain.checksums()
+    instead = asked.in_place_of(chart)
     if chart is not None:
         from pathprofile.draw.skyline_chart import save_skyline_chart
 
@@ -97,7 +98,7 @@ def skyline(
     else:
         _say(found, stations, north.declination_deg)
         if chart is not None:
-            typer.echo(shown(f"Picture: {chart}"))
+            typer.echo(shown(f"Picture: {chart}{instead}"))
     for note in found.notes:
         typer.echo(shown(f"note: {note}"), err=True)
 

@@ -58,11 +58,13 @@ def declination_deg(year: float) -> float:
     return float(GeoMag(coefficients_file="wmm/WMM_2025.COF").calculate(*GULL_TOR, 0.0, year).d)
 
 
-def test_coverage_says_what_its_json_holds(run: Callable, dem: str) -> None:
+def test_coverage_says_what_its_json_holds(run: Callable, dem: str, alone: Path) -> None:
+    (alone / "map.tif").write_bytes(b"an older one")
     words = ("coverage", f"{GULL_TOR[0]},{GULL_TOR[1]}", "--radius", "20km", "--cell", "500m", "--dem", dem)
     words += ("--from-height", "6", "--to-height", "10", "--frequency", "1296")
     said = run(*words, "--raster", "map.tif")
-    assert said.made == ("map.tif",)
+    assert said.made == ()  # nothing beside it
+    assert "Raster: map.tif (in place of an older one)\n" in said.out
     text = " ".join(said.answer().split())
     assert "1296 MHz SSB, horizontal. Antennas above ground: 6 m (20 ft) here, 10 m (33 ft) there." in text
     assert "Weaker direction: " in text or "alike" in text

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import json
 from typing import TYPE_CHECKING, Any
 
 import maidenhead
 import pytest
 from geographiclib.geodesic import Geodesic
+
+from pathprofile.cli import asked
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -131,8 +134,13 @@ def test_rank_as_csv_keeps_the_cell(trip: Callable[..., Any]) -> None:
 
 
 def test_rank_saves_and_draws(trip: Callable[..., Any], alone: Path) -> None:
+    (alone / "pictures").mkdir()
+    for older in ("a.gpx", "pictures/Gull-Tor-to-Flaxmill.png"):
+        (alone / older).write_text("older")
     ran = trip("rank", "Gull Tor", "--save", "a.geojson", "--save", "a.gpx", "--charts", "pictures")
     ran.answer()
+    assert "saved a.geojson\nsaved a.gpx (in place of an older one)\n" in ran.err
+    assert "draws in place of an older picture in pictures\n" in ran.err
     drawn = sorted(path.name for path in (alone / "pictures").iterdir())
     assert len(drawn) == 3
     assert "Gull-Tor-to-Flaxmill.png" in drawn
@@ -214,10 +222,18 @@ def test_a_new_book_is_written_once_and_can_be_read(run: Callable[..., Any], alo
 LOG = "station,mode,frequency,sent,received,heard\nMarsh End,ssb,144.300,57,55,y\nFlaxmill,ssb,144.300,,,n\n"
 
 
-def test_a_sheet_and_its_debrief(trip: Callable[..., Any], run: Callable[..., Any], alone: Path) -> None:
+def test_a_sheet_and_its_debrief(
+    trip: Callable[..., Any], run: Callable[..., Any], alone: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     (alone / "out").mkdir()
     said = trip("sheet", "Gull Tor", "--out", "out/a.html").answer()
     assert "Sheet: out/a.html, 3 stations to call." in said
+    assert "in place of" not in said
+    with monkeypatch.context() as eve:
+        eve.setattr(asked, "day", lambda _: dt.date(2026, 6, 13))  # the prediction of a past day is kept
+        again = trip("sheet", "Gull Tor", "--out", "out/a.html").answer()
+    assert "Sheet: out/a.html (in place of an older one), 3 stations to call." in again
+    assert ".prediction.json (in place of an older one)\n" in again
     assert "(a cell!)" in (alone / "out/a.html").read_text(encoding="utf-8")
     saved = "day-Gull-Tor-2026-06-14.prediction.json"
     assert f"Prediction for the debrief: out/{saved}" in said
