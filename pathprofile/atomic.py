@@ -42,7 +42,7 @@ def write_atomically(
     content : bytes or callable
         The bytes, or a function that writes them to the open binary file it is given.
     overwrite : bool
-        Whether an existing file may be replaced.
+        Whether an existing file may be replaced; otherwise a link is not followed either.
 
     Raises
     ------
@@ -59,7 +59,7 @@ def write_atomically(
         raise _explained(path, error) from error
     if kind is not None and stat.S_ISDIR(kind):
         raise OutputError(f"cannot write {str(path)!r}: that is a folder; give the name of a file")
-    if kind is not None and not overwrite:
+    if not overwrite and (kind is not None or os.path.lexists(path)):  # a link to nothing is there too
         raise OutputError(
             f"cannot write {str(path)!r}: it exists already; choose another name or allow replacing"
         )
@@ -91,7 +91,7 @@ def _write_beside(
     part = target.with_name(f".{secrets.token_hex(6)}.part")
     try:
         try:
-            opened = part.open("xb")
+            opened = _made(part, private=mode is not None)
         except FileNotFoundError as error:  # a folder of the system, say, that takes no new files
             raise OutputError(
                 f"cannot write {str(target)!r}: nothing can be written into {str(target.parent)!r}; "
@@ -110,6 +110,15 @@ def _write_beside(
         part.unlink(missing_ok=True)
 
 
+def _made(part: Path, *, private: bool) -> BinaryIO:
+    """Create a file; a ``private`` one for nobody else to read before it has the mode of what it replaces."""
+
+    def for_the_owner(name: str, flags: int) -> int:
+        return os.open(name, flags, 0o600)
+
+    return open(part, "xb", opener=for_the_owner if private else None)
+
+
 def _move_unless_there(part: Path, target: Path) -> None:
     """Move a file to a name that nobody else has taken meanwhile; two who try at once cannot both succeed."""
     try:
@@ -117,7 +126,7 @@ def _move_unless_there(part: Path, target: Path) -> None:
     except FileExistsError:
         raise
     except OSError:  # a file system without second names
-        if target.exists():
+        if os.path.lexists(target):
             raise FileExistsError from None
         part.replace(target)
 

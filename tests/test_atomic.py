@@ -44,6 +44,39 @@ def test_replaces_an_existing_file_and_keeps_its_permissions(tmp_path: Path) -> 
 
 
 @pytest.mark.skipif(os.name != "posix", reason="permission bits are POSIX")
+@pytest.mark.parametrize("kept", [0o600, 0o644, 0o440])
+def test_what_is_written_is_never_open_to_more_than_what_it_replaces(tmp_path: Path, kept: int) -> None:
+    target = tmp_path / "a.bin"
+    target.write_bytes(b"old")
+    target.chmod(kept)
+    meanwhile = []
+
+    def look(file: BinaryIO) -> None:
+        file.write(b"new")
+        meanwhile.append(stat.S_IMODE(os.fstat(file.fileno()).st_mode))
+
+    old = os.umask(0o022)
+    try:
+        write_atomically(target, look)
+    finally:
+        os.umask(old)
+    assert meanwhile == [0o600]
+    assert (target.read_bytes(), stat.S_IMODE(target.stat().st_mode)) == (b"new", kept)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="links need rights on Windows")
+@pytest.mark.parametrize("points_at", ["missing.bin", "real.bin"])
+def test_a_link_is_not_followed_where_nothing_may_be_replaced(tmp_path: Path, points_at: str) -> None:
+    (tmp_path / "real.bin").write_bytes(b"old")
+    (tmp_path / "link.bin").symlink_to(points_at)
+    before = _names(tmp_path)
+    with pytest.raises(OutputError, match=r"link\.bin.*exists already; choose another name"):
+        write_atomically(tmp_path / "link.bin", b"new", overwrite=False)
+    assert _names(tmp_path) == before
+    assert (tmp_path / "real.bin").read_bytes() == b"old"
+
+
+@pytest.mark.skipif(os.name != "posix", reason="permission bits are POSIX")
 def test_a_new_file_obeys_the_umask(tmp_path: Path) -> None:
     old = os.umask(0o027)
     try:
