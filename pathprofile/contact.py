@@ -42,6 +42,7 @@ __all__ = [
     "MAST_LIMIT_M",
     "Contact",
     "Party",
+    "bands_between",
     "contact",
     "customary_mode",
     "link_over",
@@ -219,7 +220,7 @@ def contact(
             you.station,
             them.station,
             ask_path,
-            bands=_bands(you, them, frequency_mhz),
+            bands=bands_between(you, them, frequency_mhz),
             spread=spread_of,
             unstated_surroundings=(you.unstated, them.unstated),
         )
@@ -347,8 +348,8 @@ def _equipped(you: Party, them: Party, frequency_mhz: float, mode: str) -> tuple
     raise StationError(reason)
 
 
-def _bands(you: Party, them: Party, frequency_mhz: float) -> list[str | float]:
-    """Bands of both, the frequency asked about standing for its own band."""
+def bands_between(you: Party, them: Party, frequency_mhz: float) -> list[str | float]:
+    """Bands of both, from the lowest; the frequency asked about [MHz] stands for its own band."""
     band = band_of(frequency_mhz)
     others: list[str | float] = [each for each in common_bands(you.station, them.station) if each != band]
     return sorted([frequency_mhz, *others], key=lambda each: planning_mhz(band_of(each)))

@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from pathprofile.errors import PathProfileError
 from pathprofile.geodesy import declination, inverse, magnetic_azimuth_deg
-from pathprofile.link.evaluate import PARTING_DB
 from pathprofile.link.words import ALIKE_DB, both_verdicts
 from pathprofile.trip.areas import area_of, direction_span, too_vague
 from pathprofile.trip.cells import cell_odds
 from pathprofile.trip.inquiries import Inquiry, antenna_inquiry, height_inquiry, place_inquiry
-from pathprofile.trip.links import choose, equipped, links_at, serves
+from pathprofile.trip.links import ModeOdds, choose, equipped, links_at, serves
 
 if TYPE_CHECKING:
     import datetime as dt
+    from collections.abc import Sequence
 
     from pathprofile.contact import Party
     from pathprofile.link.evaluate import Link, Pair
@@ -31,13 +31,6 @@ if TYPE_CHECKING:
 __all__ = ["Directions", "ModeOdds", "PairAnswer", "PathFigures", "answer_pair", "what_limits"]
 
 Weaker = Literal["you → them", "them → you", "alike"]
-
-
-class ModeOdds(NamedTuple):
-    """A mode wanted and its odds."""
-
-    wanted: Wanted
-    pair: Pair
 
 
 class PathFigures(NamedTuple):
@@ -106,6 +99,8 @@ class PairAnswer:
         is no verdict: ``reason`` says why.
     modes : tuple of ModeOdds
         All modes wanted that both have.
+    beside : tuple of ModeOdds
+        Modes that were only asked about besides, of those that both have.
     weaker : {"you → them", "them → you", "alike"} or None
         The weaker direction; also the only one, with a station that does not answer.
     out_margin_db, back_margin_db : float or None
@@ -146,6 +141,7 @@ class PairAnswer:
     mode: Wanted | None = None
     pair: Pair | None = None
     modes: tuple[ModeOdds, ...] = ()
+    beside: tuple[ModeOdds, ...] = ()
     weaker: Weaker | None = None
     out_margin_db: float | None = None
     back_margin_db: float | None = None
@@ -199,7 +195,9 @@ class PairAnswer:
         )
 
 
-def answer_pair(you: Party, them: Party, terrain: TerrainStore, terms: Terms) -> PairAnswer:
+def answer_pair(
+    you: Party, them: Party, terrain: TerrainStore, terms: Terms, beside: Sequence[Wanted] = ()
+) -> PairAnswer:
     """Answer for one pair; refusals become the reason and never an error.
 
     Parameters
@@ -209,6 +207,8 @@ def answer_pair(you: Party, them: Party, terrain: TerrainStore, terms: Terms) ->
         its area.
     terrain : TerrainStore
     terms : Terms
+    beside : sequence of Wanted
+        Modes whose odds are asked about too, but which are never chosen.
 
     Returns
     -------
@@ -237,16 +237,19 @@ def answer_pair(you: Party, them: Party, terrain: TerrainStore, terms: Terms) ->
         pairs = equipped(you, them, terms)
         if isinstance(pairs, str):
             return replace(blank, reason=pairs)
+        more = equipped(you, them, replace(terms, wanted=tuple(beside))) if beside else []
+        more = [] if isinstance(more, str) else more
         if area_of(you.location) is None and area_of(them.location) is None:
-            links = links_at(you, them, pairs, terrain, terms)
-            best = links[choose([each.link.pair for each in links])]
-            modes = tuple(ModeOdds(each.wanted, each.link.pair) for each in links)
-            return _answered(blank, you, them, best, modes, None)
-        found = cell_odds(you, them, pairs, terrain, terms)
-        if isinstance(found, str):
-            return replace(blank, reason=found)
-        modes = tuple(ModeOdds(pair.wanted, odds) for pair, odds in found.modes)
-        return _answered(blank, you, them, found.typical, modes, found.odds)
+            links = links_at(you, them, [*pairs, *more], terrain, terms)
+            best = links[choose([each.link.pair for each in links[: len(pairs)]])]
+            modes, cell = [ModeOdds.of(each) for each in links], None
+        else:
+            found = cell_odds(you, them, pairs, terrain, terms, more)
+            if isinstance(found, str):
+                return replace(blank, reason=found)
+            best, modes, cell = found.typical, found.modes, found.odds
+        blank = replace(blank, modes=tuple(modes[: len(pairs)]), beside=tuple(modes[len(pairs) :]))
+        return _answered(blank, you, them, best, cell)
     except PathProfileError as error:
         return replace(blank, reason=str(error))
 
@@ -282,30 +285,26 @@ def _answered(
     you: Party,
     them: Party,
     best: WantedLink,
-    modes: tuple[ModeOdds, ...],
     cell: CellOdds | None,
 ) -> PairAnswer:
     link, reach = best.link, best.reach
     out = None if link.out is None else link.out.budget.margin_db
     back = None if link.back is None else link.back.budget.margin_db
-    apart_db = None if link.disagreement_db is None else abs(link.disagreement_db)
-    if cell is not None:
-        apart_db = cell.apart_db
+    odds = next(each for each in blank.modes if each.wanted == best.wanted)
     return replace(
         blank,
         you_at=cell.typical_you if cell else you.location,
         them_at=cell.typical_them if cell else them.location,
         mode=best.wanted,
-        pair=cell.pair if cell else link.pair,
-        modes=modes,
+        pair=odds.pair,
         weaker=_weaker(link, out, back),
         out_margin_db=out,
         back_margin_db=back,
         who_hears_whom=link.who_hears_whom,
         limits=what_limits(reach),
-        methods_part=apart_db is not None and apart_db > PARTING_DB,
-        second=cell.second if cell else link.second,
-        apart_db=apart_db,
+        methods_part=odds.methods_part,
+        second=odds.second,
+        apart_db=odds.apart_db,
         path=PathFigures.of(reach),
         cell=cell,
         inquiries=_inquiries(you, them, best, cell),

@@ -13,7 +13,7 @@ from pathprofile.link.words import odds_text, verdict
 from pathprofile.places.location import Location
 from pathprofile.terrain.names import square_name
 from pathprofile.trip.areas import area_of, dry_points
-from pathprofile.trip.links import choose, link_at, links_at
+from pathprofile.trip.links import ModeOdds, choose, link_at, links_at
 from pathprofile.trip.splits import height_split, mean_pair
 
 if TYPE_CHECKING:
@@ -157,15 +157,23 @@ class CellOdds:
 
 
 class CellAnswer(NamedTuple):
-    """Odds over an area in the mode chosen, the link from its typical point, and each mode's odds over it."""
+    """Odds over an area in the mode chosen, the link from its typical point, and each mode's odds over it.
+
+    ``modes`` has those to choose from, then those beside.
+    """
 
     odds: CellOdds
     typical: WantedLink
-    modes: list[tuple[Equipped, Pair]]
+    modes: list[ModeOdds]
 
 
 def cell_odds(
-    you: Party, them: Party, pairs: Sequence[Equipped], terrain: TerrainStore, terms: Terms
+    you: Party,
+    them: Party,
+    pairs: Sequence[Equipped],
+    terrain: TerrainStore,
+    terms: Terms,
+    beside: Sequence[Equipped] = (),
 ) -> CellAnswer | str:
     """Work out the link at points all over the area in which a station is known to be.
 
@@ -177,6 +185,8 @@ def cell_odds(
         Modes both have, in order of preference.
     terrain : TerrainStore
     terms : Terms
+    beside : sequence of Equipped
+        Modes whose odds are asked about too, but which are never chosen.
 
     Returns
     -------
@@ -209,7 +219,7 @@ def cell_odds(
     rows, kept, failed = [], [], []
     for i in range(count):
         try:
-            found_here = links_at(yours[i], theirs[i], pairs, terrain, terms, norths)
+            found_here = links_at(yours[i], theirs[i], [*pairs, *beside], terrain, terms, norths)
             rows.append([_Answer.of(link) for link in found_here])
             kept.append(i)
         except (TerrainGapError, LocationError) as error:
@@ -218,8 +228,11 @@ def cell_odds(
         raise failed[0]
     if failed:
         notes.append(f"{len(failed)} of {count} points have no path ({failed[0]})")
-    modes = [(pair, _mean(answers)) for pair, answers in zip(pairs, zip(*rows, strict=True), strict=True)]
-    chosen = choose([odds for _, odds in modes])
+    modes = [
+        ModeOdds(pair.wanted, _mean(answers), _second(answers), _apart_db(answers))
+        for pair, answers in zip([*pairs, *beside], zip(*rows, strict=True), strict=True)
+    ]
+    chosen = choose([odds.pair for odds in modes[: len(pairs)]])
     answers = [row[chosen] for row in rows]
     chances = np.array([answer.chance for answer in answers])
     at = kept[int(np.argmin(np.abs(chances - np.median(chances))))]

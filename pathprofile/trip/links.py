@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from pathprofile.contact import link_over, survey_between
 from pathprofile.link.ends import End, equip_pair
+from pathprofile.link.evaluate import PARTING_DB
 from pathprofile.link.fitting import what_it_has
 
 if TYPE_CHECKING:
@@ -19,7 +20,17 @@ if TYPE_CHECKING:
     from pathprofile.terrain.store import TerrainStore
     from pathprofile.trip.terms import Terms, Wanted
 
-__all__ = ["Equipped", "WantedLink", "choose", "equipped", "link_at", "links_at", "options_for", "serves"]
+__all__ = [
+    "Equipped",
+    "ModeOdds",
+    "WantedLink",
+    "choose",
+    "equipped",
+    "link_at",
+    "links_at",
+    "options_for",
+    "serves",
+]
 
 _SERVING = ("solid", "workable")
 
@@ -40,6 +51,30 @@ class WantedLink:
     wanted: Wanted
     reach: Reach
     link: Link
+
+
+class ModeOdds(NamedTuple):
+    """A mode and its odds; over an area, those of all of it.
+
+    ``second`` is the pair under the second opinion, ``apart_db`` how far that lies off, without a sign [dB].
+    """
+
+    wanted: Wanted
+    pair: Pair
+    second: Pair | None = None
+    apart_db: float | None = None
+
+    @classmethod
+    def of(cls, found: WantedLink) -> ModeOdds:
+        """Odds of a link between two points."""
+        link = found.link
+        apart_db = None if link.disagreement_db is None else abs(link.disagreement_db)
+        return cls(found.wanted, link.pair, link.second, apart_db)
+
+    @property
+    def methods_part(self) -> bool:
+        """Whether the second opinion lies more than 15 dB off; over an area, in the middle of its points."""
+        return self.apart_db is not None and self.apart_db > PARTING_DB
 
 
 def serves(pair: Pair) -> bool:

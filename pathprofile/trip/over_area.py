@@ -9,10 +9,11 @@ from pathprofile.link.evaluate import PARTING, parting_note
 from pathprofile.propagation.methods import METHOD_NAMES
 from pathprofile.reach import Aim
 from pathprofile.trip.areas import area_of
+from pathprofile.trip.terms import Wanted
 
 if TYPE_CHECKING:
     from pathprofile.contact import Contact, Party
-    from pathprofile.link.evaluate import Link, Pair
+    from pathprofile.link.evaluate import Link, ModeRow, Pair
     from pathprofile.places import Location
     from pathprofile.trip.answer import PairAnswer
 
@@ -53,8 +54,8 @@ def over_area(typical: Contact, answer: PairAnswer) -> Contact:
     -------
     Contact
         As it is between two points. With an area its pair, and the second opinion, are those over the area,
-        its aim is that of the middles, locations are those stated, and a doubt says so; margins and path stay
-        those of the typical point.
+        so are those of each mode of ``answer``, its aim is that of the middles, locations are those stated,
+        and a doubt says so; margins and path stay those of the typical point.
     """
     if answer.cell is None or answer.pair is None or answer.directions is None:
         return typical
@@ -69,6 +70,7 @@ def over_area(typical: Contact, answer: PairAnswer) -> Contact:
         you=_stated(typical.you, answer.you_known),
         them=_stated(typical.them, answer.them_known),
         link=_over(typical, answer, answer.pair),
+        modes=_modes_over(typical.modes, answer),
         doubts=(area_note(vague, answer.cell.text), *typical.doubts),
         to_middle=Aim(
             ways.distance_m,
@@ -101,3 +103,16 @@ def _over(typical: Contact, answer: PairAnswer, pair: Pair) -> Link:
         methods_part=answer.methods_part,
         notes=tuple(notes),
     )
+
+
+def _modes_over(rows: tuple[ModeRow, ...], answer: PairAnswer) -> tuple[ModeRow, ...]:
+    """Give each row the odds of the whole area, where the answer has them; margins stay."""
+    known = {odds.wanted: odds for odds in (*answer.beside, *answer.modes)}
+
+    def over(row: ModeRow) -> ModeRow:
+        odds = known.get(Wanted(row.frequency_mhz, row.mode))
+        if odds is None or row.pair is None:
+            return row
+        return replace(row, pair=odds.pair, second=odds.second, methods_part=odds.methods_part)
+
+    return tuple(over(row) for row in rows)

@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from pathprofile.contact import Contact, Party, contact, mode_for
+from pathprofile.contact import Contact, Party, bands_between, contact, mode_for
 from pathprofile.errors import OutOfRangeError
+from pathprofile.station.catalogue import MODES
 from pathprofile.trip.answer import answer_pair
 from pathprofile.trip.areas import area_of
 from pathprofile.trip.over_area import over_area
-from pathprofile.trip.terms import Terms, Wanted
+from pathprofile.trip.terms import Terms, Wanted, wanted_modes
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -41,8 +42,8 @@ def placed_contact(
     Returns
     -------
     Contact
-        Between two points, theirs. With an area the pair's odds are those over the area, the path is that
-        from its typical point, the aim is at its middle, and a doubt says so.
+        Between two points, theirs. With an area the odds of the pair, and of the other modes, are those over
+        the area, the path is that from its typical point, the aim is at its middle, and a doubt says so.
 
     Raises
     ------
@@ -77,7 +78,8 @@ def placed_contact(
     terms = Terms(date=date, wanted=(wanted,), atmosphere=atmosphere)
     if options is not None:
         terms = replace(terms, options=options)
-    row = answer_pair(you, them, terrain, terms)
+    others = wanted_modes(bands_between(you, them, frequency_mhz), MODES)
+    row = answer_pair(you, them, terrain, terms, [each for each in others if each != wanted])
     if row.pair is None or row.cell is None:
         return from_points(you, them)  # whatever stands in the way is said there
     moved = [

@@ -14,6 +14,7 @@ from pathprofile.trip.answer import answer_pair, what_limits
 from pathprofile.trip.over_area import over_area
 from pathprofile.trip.placed import placed_contact
 from pathprofile.trip.ranking import rank
+from pathprofile.trip.terms import Wanted
 
 
 @pytest.fixture
@@ -77,6 +78,40 @@ def test_parted_methods_over_an_area_are_told_by_the_odds_of_the_area(asked, isl
     assert note.endswith(f"Irregular Terrain Model says {row.second.verdict.text}")
     agreed = over_area(found, replace(row, methods_part=False)).link
     assert not any(note.startswith("the methods part") for note in agreed.notes)
+
+
+TWO_BANDS = [
+    {"bands": ["2 m"], "modes": ["ssb", "fm"], "power_w": 10, "polarization": "vertical"},
+    {"bands": ["70 cm"], "modes": ["fm"]},
+]
+
+
+def test_every_mode_has_the_odds_of_the_area(island, islander, terms):
+    you, them = islander("Gull Tor", set_ups=TWO_BANDS), islander("Flaxmill", 6, set_ups=TWO_BANDS)
+    wanted = (Wanted(144.3, "fm"), Wanted(144.3, "ssb"), Wanted(432.2, "fm"))
+    row = answer_pair(you, them, island, replace(terms, wanted=wanted))
+    found = placed_contact(you, them, island, date=terms.date, frequency_mhz=144.3, mode="fm")
+    assert found.link.mode == "fm"  # as asked, though SSB does better
+    rows = {Wanted(each.frequency_mhz, each.mode): each for each in found.modes if each.pair is not None}
+    assert set(rows) == set(wanted)
+    for odds in row.modes:
+        assert (rows[odds.wanted].pair, rows[odds.wanted].second) == (odds.pair, odds.second)
+        assert rows[odds.wanted].methods_part == odds.methods_part
+    document = contact_document(found, Changes((), (), (), ()))
+    (asked_about,) = [each for each in document["modes"] if (each["band"], each["mode"]) == ("2 m", "fm")]
+    assert asked_about["chance"] == document["pair"]["chance"] == found.link.pair.chance
+
+
+def test_methods_that_part_in_another_mode_over_the_area_are_told(asked, island, islander, terms):
+    row = answer_pair(islander("Gull Tor"), islander("Flaxmill", 6), island, terms, [Wanted(144.3, "morse")])
+    (morse,) = row.beside
+    typical = asked(0, 0)
+    for apart_db, part in ((21.0, True), (14.0, False)):
+        other = replace(row, beside=(morse._replace(apart_db=apart_db),))
+        (told,) = [
+            each for each in over_area(typical, other).modes if (each.band, each.mode) == ("2 m", "morse")
+        ]
+        assert (told.pair, told.second, told.methods_part) == (morse.pair, morse.second, part)
 
 
 @pytest.mark.parametrize(("ridge_m", "unit"), [(300.0, "m"), (2000.0, "km")])
