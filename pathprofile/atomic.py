@@ -91,7 +91,8 @@ def _write_beside(
     part = target.with_name(f".{secrets.token_hex(6)}.part")
     try:
         try:
-            opened = _made(part, private=mode is not None)
+            part.touch(0o666 if mode is None else 0o600, exist_ok=False)  # private until it has its mode
+            opened = part.open("wb")
         except FileNotFoundError as error:  # a folder of the system, say, that takes no new files
             raise OutputError(
                 f"cannot write {str(target)!r}: nothing can be written into {str(target.parent)!r}; "
@@ -108,15 +109,6 @@ def _write_beside(
             _move_unless_there(part, target)
     finally:
         part.unlink(missing_ok=True)
-
-
-def _made(part: Path, *, private: bool) -> BinaryIO:
-    """Create a file; a ``private`` one for nobody else to read before it has the mode of what it replaces."""
-
-    def for_the_owner(name: str, flags: int) -> int:
-        return os.open(name, flags, 0o600)
-
-    return open(part, "xb", opener=for_the_owner if private else None)
 
 
 def _move_unless_there(part: Path, target: Path) -> None:
