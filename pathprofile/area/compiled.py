@@ -8,20 +8,21 @@ from __future__ import annotations
 
 import hashlib
 import inspect
+import os
+import stat
 import threading
 from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterable, Iterator, Mapping
 
-__all__ = ["CACHE_NAME", "Kernels", "announcing", "compiled"]
+__all__ = ["Kernels", "announcing", "compiled", "made"]
 
-CACHE_NAME = "compiled"
-"""Folder that callers keep under the user's cache directory for ``cache_dir``."""
+T = TypeVar("T")
 
 # rooms of plain functions that kernels may call
 _LEAVES = (
@@ -72,9 +73,9 @@ class Kernels:
     note: str | None
 
 
-_lock = threading.Lock()
-_registered = False
-_made: dict[Path | None, Kernels] = {}
+_lock = threading.Lock()  # the compiler's register and its folder are one a process
+_registered: set[Callable[..., Any]] = set()
+_made: dict[tuple[Callable[..., Any], Path | None], Any] = {}
 
 
 @contextmanager
@@ -106,8 +107,8 @@ def compiled(cache_dir: Path | None = None) -> Kernels:
     Parameters
     ----------
     cache_dir : Path, optional
-        Folder for compiled code that later runs read back. Without one, or where it cannot be written, each
-        process compiles for itself; ``note`` then says so.
+        Folder for compiled code that later runs read back. Without one, or where it cannot be written, or by
+        others too, each process compiles for itself; ``note`` then says so.
 
     Notes
     -----
@@ -117,27 +118,56 @@ def compiled(cache_dir: Path | None = None) -> Kernels:
     No liberties are taken with floating-point arithmetic: results are those of the plain functions, but for
     the last digit of an elementary function.
     """
-    global _registered  # noqa: PLW0603 - the compiler's register is one a process
+    return made(Kernels, _plain(), cache_dir)
+
+
+def _plain() -> dict[str, Callable[..., Any]]:
+    return {name: getattr(import_module(module), name) for name, module in _ENTRY_POINTS.items()}
+
+
+def made(
+    kind: Callable[..., T],
+    functions: Mapping[str, Callable[..., Any]],
+    cache_dir: Path | None,
+    leaves: Iterable[Callable[..., Any]] = (),
+) -> T:
+    """Compiled twins of some functions, made once a process; the one place that talks to the compiler.
+
+    Parameters
+    ----------
+    kind : callable
+        Called with every twin under the name of its function, and with ``note``: see `Kernels`.
+    functions : mapping
+        The plain functions by name.
+    cache_dir : Path or None
+        As for `compiled`.
+    leaves : iterable of callable
+        Plain functions that these call, beside the equations.
+    """
     with _lock:
-        if cache_dir not in _made:
-            if not _registered:
-                _register()
-                _registered = True
-            _made[cache_dir] = _make(cache_dir)
-        return _made[cache_dir]
+        if (kind, cache_dir) not in _made:
+            _register(leaves)
+            _made[kind, cache_dir] = _make(kind, functions, cache_dir)
+        found: T = _made[kind, cache_dir]
+        return found
 
 
-def _register() -> None:
+def _register(leaves: Iterable[Callable[..., Any]]) -> None:
     from numba.extending import register_jitable
 
-    for name in _LEAVES:
-        module = import_module(name)
-        for function in vars(module).values():
-            if inspect.isfunction(function) and function.__module__ == name:
-                register_jitable(error_model="numpy", forceinline=True)(function)
+    if not _registered:
+        for name in _LEAVES:
+            module = import_module(name)
+            for function in vars(module).values():
+                if inspect.isfunction(function) and function.__module__ == name:
+                    register_jitable(error_model="numpy", forceinline=True)(function)
+                    _registered.add(function)
+    for function in set(leaves) - _registered:
+        register_jitable(error_model="numpy")(function)
+        _registered.add(function)
 
 
-def _make(cache_dir: Path | None) -> Kernels:
+def _make(kind: Callable[..., T], functions: Mapping[str, Callable[..., Any]], cache_dir: Path | None) -> T:
     import numba
 
     folder, note = _cache_folder(cache_dir, numba.__version__)
@@ -147,26 +177,37 @@ def _make(cache_dir: Path | None) -> Kernels:
         config.CACHE_DIR = str(folder)
     try:
         jit = numba.njit(nogil=True, error_model="numpy", cache=folder is not None)
-        twins = {name: jit(getattr(import_module(module), name)) for name, module in _ENTRY_POINTS.items()}
+        twins = {name: jit(function) for name, function in functions.items()}
     finally:
         config.CACHE_DIR = before
-    return Kernels(**twins, note=note)
+    return kind(**twins, note=note)
 
 
 def _cache_folder(cache_dir: Path | None, compiler: str) -> tuple[Path | None, str | None]:
-    """Folder for this state of the sources, if it can be written; else why not."""
+    """Folder for this state of the sources, if it can be written and only by this user; else why not."""
     slower = "compiling anew, which takes some seconds more"
     if cache_dir is None:
         return None, f"no cache folder for compiled code: {slower}"
     folder = cache_dir / f"{_state_of_sources(compiler)}"
     probe = folder / f"probe-{threading.get_ident()}"
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        cache_dir.mkdir(0o700, parents=True, exist_ok=True)
+        folder.mkdir(0o700, exist_ok=True)
+        if not all(map(_only_ours, (cache_dir, folder))):
+            return None, f"cache folder {str(cache_dir)!r} is somebody else's, or others may write: {slower}"
         probe.touch()
         probe.unlink()
     except OSError as error:
         return None, f"cache folder {str(cache_dir)!r} cannot be written ({error.strerror}): {slower}"
     return folder, None
+
+
+def _only_ours(folder: Path) -> bool:
+    """Whether nobody but this user can put files there: what is read back from the cache is run."""
+    if os.name != "posix":
+        return True  # a user's own folders are private there; the bits say nothing
+    state = folder.stat()
+    return state.st_uid == os.geteuid() and not state.st_mode & (stat.S_IWGRP | stat.S_IWOTH)
 
 
 def _state_of_sources(compiler: str) -> str:

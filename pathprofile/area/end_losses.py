@@ -8,12 +8,11 @@ every link may have a geodesic of its own. Every equation is the single path's.
 from __future__ import annotations
 
 import math
-import threading
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from pathprofile.area.compiled import _cache_folder, compiled
+from pathprofile.area.compiled import made
 from pathprofile.area.mosaic import bridge
 from pathprofile.area.smooth import smooth_bullington
 from pathprofile.propagation.bullington import BullingtonGeometry
@@ -278,10 +277,6 @@ class Twins(NamedTuple):
     note: str | None
 
 
-_lock = threading.Lock()
-_made: dict[Path | None, Twins] = {}
-
-
 def twins(cache_dir: Path | None = None) -> Twins:
     """Compiled functions for this process, read from a cache on disk where there is one.
 
@@ -290,32 +285,5 @@ def twins(cache_dir: Path | None = None) -> Twins:
     cache_dir : Path, optional
         As for `pathprofile.area.compiled.compiled`.
     """
-    note = compiled(cache_dir).note  # shows the compiler the equations, once a process
-    with _lock:
-        if cache_dir not in _made:
-            if not _made:
-                _register()
-            _made[cache_dir] = _compile(cache_dir, note)
-        return _made[cache_dir]
-
-
-def _register() -> None:
-    from numba.extending import register_jitable
-
-    for function in (_scan, end_loss):
-        register_jitable(error_model="numpy")(function)
-
-
-def _compile(cache_dir: Path | None, note: str | None) -> Twins:
-    import numba
-
-    folder, _ = _cache_folder(cache_dir, numba.__version__)
-    config: Any = numba.config
-    before = config.CACHE_DIR
-    if folder is not None:
-        config.CACHE_DIR = str(folder)
-    try:
-        jit = numba.njit(nogil=True, error_model="numpy", cache=folder is not None)
-        return Twins(jit(end_losses), jit(places_between), note)
-    finally:
-        config.CACHE_DIR = before
+    functions = {"end_losses": end_losses, "places_between": places_between}
+    return made(Twins, functions, cache_dir, leaves=(_scan, end_loss))

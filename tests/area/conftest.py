@@ -17,7 +17,9 @@ if TYPE_CHECKING:
 @pytest.fixture(scope="session")
 def cache_dir(request: pytest.FixtureRequest) -> Path:
     assert request.config.cache is not None
-    return Path(request.config.cache.mkdir("pathprofile-compiled"))
+    folder = Path(request.config.cache.mkdir("pathprofile-compiled"))
+    folder.chmod(0o700)  # else it is not used under a umask that lets the group write
+    return folder
 
 
 @pytest.fixture(scope="session")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import stat
 import subprocess
 import sys
 import threading
@@ -11,7 +13,7 @@ import numpy as np
 import pytest
 
 from pathprofile.area import compiled as module
-from pathprofile.area import horizon
+from pathprofile.area import end_losses, horizon
 from pathprofile.area.compiled import Kernels, announcing, compiled
 
 if TYPE_CHECKING:
@@ -57,9 +59,61 @@ def test_folder_that_cannot_be_written(tmp_path: Path) -> None:
     assert slope[0] == pytest.approx(-5.1)
 
 
+posix = pytest.mark.skipif(os.name != "posix", reason="permission bits are POSIX")
+
+
+@posix
+def test_the_folder_is_for_its_user_alone(tmp_path: Path) -> None:
+    """What is read back from the cache is run, so nobody else may put it there."""
+    old = os.umask(0)
+    try:
+        assert compiled(tmp_path / "cache").note is None
+    finally:
+        os.umask(old)
+    folders = [tmp_path / "cache", *(tmp_path / "cache").iterdir()]
+    assert [stat.S_IMODE(folder.stat().st_mode) for folder in folders] == [0o700, 0o700]
+
+
+@posix
+@pytest.mark.parametrize("open_to", [0o020, 0o002])
+@pytest.mark.parametrize("inner", [False, True])
+def test_a_folder_that_others_write_is_not_used(tmp_path: Path, *, open_to: int, inner: bool) -> None:
+    cache = tmp_path / "cache"
+    folder, note = module._cache_folder(cache, "1.0")
+    assert note is None
+    assert folder is not None
+    (folder if inner else cache).chmod(0o700 | open_to)
+    found, note = module._cache_folder(cache, "1.0")
+    assert found is None
+    assert note is not None
+    assert "others may write" in note
+
+
+@posix
+def test_a_folder_of_somebody_else_is_not_used(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    module._cache_folder(tmp_path / "cache", "1.0")
+    monkeypatch.setattr(os, "geteuid", lambda: tmp_path.stat().st_uid + 1)
+    found, note = module._cache_folder(tmp_path / "cache", "1.0")
+    assert found is None
+    assert note is not None
+    assert "somebody else's" in note
+
+
+def test_every_twin_is_made_in_one_place(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The compiler's folder is one a process: two locks would let one set of twins land in another's."""
+    made = []
+    monkeypatch.setattr(module, "_make", lambda kind, _, folder: made.append((kind, folder)))
+    compiled(tmp_path / "cache")
+    end_losses.twins(tmp_path / "cache")
+    assert made == [(Kernels, tmp_path / "cache"), (end_losses.Twins, tmp_path / "cache")]
+
+
 def test_compiling_is_told_once_and_only_when_it_is_done(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    def fresh_in(folder: Path | None) -> Kernels:
+        return module._make(Kernels, module._plain(), folder)
+
     def use(kernels: Kernels) -> None:
         slope, at = np.empty(1), np.empty(1, np.int64)
         kernels.horizons(np.arange(3.0), np.zeros((1, 3)), np.array([3]), 10.0, 0.05, slope, at)
@@ -67,16 +121,16 @@ def test_compiling_is_told_once_and_only_when_it_is_done(
     compiled(tmp_path)  # registers the plain functions
     told: list[str] = []
     with announcing(lambda: told.append("other")):
-        use(module._make(tmp_path / "other"))
+        use(fresh_in(tmp_path / "other"))
     assert told == []  # quick to compile, not worth a word
     monkeypatch.setattr(module, "_SLOW", "horizons")
     with announcing(lambda: told.append("first")):
-        fresh = module._make(tmp_path)
+        fresh = fresh_in(tmp_path)
         use(fresh)
         use(fresh)
     with announcing(lambda: told.append("from the cache")):
-        use(module._make(tmp_path))
-    use(module._make(None))  # nobody listens any more
+        use(fresh_in(tmp_path))
+    use(fresh_in(None))  # nobody listens any more
     assert told == ["first"]
 
 

@@ -44,6 +44,7 @@ place = "{NORWATER[0]} {NORWATER[1]}"
 def compiled_once(monkeypatch: pytest.MonkeyPatch, request: pytest.FixtureRequest) -> None:
     assert request.config.cache is not None
     folder = request.config.cache.mkdir("pathprofile-compiled")
+    folder.chmod(0o700)  # else it is not used under a umask that lets the group write
     monkeypatch.setattr(asked, "compile_cache", lambda: folder)
 
 
