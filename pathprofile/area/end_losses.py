@@ -285,5 +285,5 @@ def twins(cache_dir: Path | None = None) -> Twins:
     cache_dir : Path, optional
         As for `pathprofile.area.compiled.compiled`.
     """
-    functions = {"end_losses": end_losses, "places_between": places_between}
+    functions: dict[str, Callable[..., Any]] = {"end_losses": end_losses, "places_between": places_between}
     return made(Twins, functions, cache_dir, leaves=(_scan, end_loss))

@@ -6,6 +6,7 @@ ground and on nothing else, so that it does not matter where or in which order p
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import io
 import math
@@ -24,6 +25,7 @@ import numpy as np
 
 from pathprofile import __version__
 from pathprofile.area.compiled import _state_of_sources
+from pathprofile.area.kept import UNREADABLE, unpacked
 from pathprofile.atomic import write_atomically
 from pathprofile.errors import OutOfRangeError, OutputError, PathProfileError
 
@@ -312,11 +314,11 @@ class PieceStore:
         except OSError:
             raw = b""
         content, digest = raw[:-_DIGEST_BYTES], raw[-_DIGEST_BYTES:]
-        if hashlib.sha256(content).digest() != digest:
-            self._damaged += 1
-            return None
-        with np.load(io.BytesIO(content), allow_pickle=False) as file:
-            return {name: file[name] for name in file.files}
+        if hashlib.sha256(content).digest() == digest:
+            with contextlib.suppress(*UNREADABLE):
+                return unpacked(content)
+        self._damaged += 1
+        return None
 
     def save(self, task: Task, piece: object, result: Arrays) -> None:
         """Keep the result of a piece."""

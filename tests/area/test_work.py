@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import hashlib
+import io
 import math
+import tracemalloc
+import zipfile
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -39,6 +43,25 @@ LONE_ARRAY = (
     + b"\n"
     + bytes(8)
 )
+
+
+def _zipped(content: bytes, how: int = zipfile.ZIP_STORED) -> bytes:
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", how) as archive:
+        archive.writestr("a.npy", content)
+    return packed.getvalue()
+
+
+# contents whose digest is right and which are no result all the same
+SOUND_DIGEST = [
+    b"not a zip",
+    LONE_ARRAY,
+    _zipped(b"no array"),
+    _zipped(LONE_ARRAY.replace(b"(1,)", b"(2,)")),
+    _zipped(LONE_ARRAY.replace(b"(1,), }        ", b"(99999999,), } ")),  # 800 MB of room for 8 bytes
+    _zipped(LONE_ARRAY.replace(b"<i8", b"|O8")),
+    _zipped(LONE_ARRAY + bytes(50 * 2**20), zipfile.ZIP_DEFLATED),  # 50 MB in 50 kB
+]
 
 
 @pytest.fixture(scope="module")
@@ -143,6 +166,22 @@ class TestKept:
         assert values(run_pieces(Square(2.0, []), [1.0], island, store=PieceStore(tmp_path, island))) == {
             0: 1.0
         }
+
+    @pytest.mark.parametrize("content", SOUND_DIGEST, ids=range(len(SOUND_DIGEST)))
+    def test_a_digest_alone_makes_no_result(
+        self, tmp_path: Path, island: TerrainStore, content: bytes
+    ) -> None:
+        list(run_pieces(Square(2.0, []), [1.0], island, store=PieceStore(tmp_path, island)))
+        (file,) = tmp_path.glob("piece-*.npz")
+        file.write_bytes(content + hashlib.sha256(content).digest())
+        again, store = Square(2.0, []), PieceStore(tmp_path, island)
+        tracemalloc.start()
+        assert values(run_pieces(again, [1.0], island, store=store)) == {0: 1.0}
+        most = tracemalloc.get_traced_memory()[1]
+        tracemalloc.stop()
+        assert most < 10 * 2**20
+        assert again.asked == [1.0]
+        assert "damaged" in store.notes[0]
 
     def test_a_flipped_bit_is_damage(self, tmp_path: Path, island: TerrainStore) -> None:
         list(run_pieces(Square(2.0, []), [1.0], island, store=PieceStore(tmp_path, island)))
