@@ -163,7 +163,8 @@ def time_spread(losses_db: Mapping[float, float], median_db: float | None = None
     Notes
     -----
     Between the given percentages the loss is linear in the normal deviate; beyond the outermost two the line
-    goes on. A quantile cannot fall with its percentage: where the figures of a method do, they are levelled.
+    goes on. A quantile cannot fall with its percentage: where the figures of a method do, they are levelled
+    outward from the median, which stays: what is lost above it counts whatever stands below.
     The percentages are shares of an average year.
     """
     points = dict(losses_db)
@@ -180,8 +181,10 @@ def time_spread(losses_db: Mapping[float, float], median_db: float | None = None
         raise OutOfRangeError(f"losses for {sorted(points)} % of the time: the figure for 50 % is needed")
     percents = sorted(points)
     deviates = [_normal_deviate(percent / 100.0) for percent in percents]
-    losses = np.maximum.accumulate([points[percent] for percent in percents])
-    losses = losses - losses[percents.index(50.0)]
+    middle = percents.index(50.0)
+    losses = np.array([points[percent] for percent in percents]) - points[50.0]
+    losses[middle:] = np.maximum.accumulate(losses[middle:])
+    losses[: middle + 1] = np.minimum.accumulate(losses[middle::-1])[::-1]
     slopes = np.diff(losses) / np.diff(deviates)
     edges = np.array([-_DEVIATE_END, *deviates[1:-1], _DEVIATE_END])
     half = np.diff(edges)[:, None] / 2.0

@@ -139,6 +139,17 @@ def test_time_that_does_not_vary_changes_nothing() -> None:
     )
 
 
+def test_levelling_keeps_the_median_and_what_is_lost_above_it() -> None:
+    fallen = time_spread({1: 130.0, 50: 120.0, 99: 125.0})
+    level = time_spread({1: 120.0, 50: 120.0, 99: 125.0})
+    assert fallen.above_median_db == pytest.approx(level.above_median_db)
+    assert max(fallen.above_median_db) > 5.0
+    assert min(fallen.above_median_db) == 0.0
+    inside = time_spread({1: 110.0, 10: 112.0, 30: 108.0, 50: 120.0, 70: 119.0, 99: 125.0})
+    mended = time_spread({1: 108.0, 10: 108.0, 30: 108.0, 50: 120.0, 70: 120.0, 99: 125.0})
+    assert inside.above_median_db == pytest.approx(mended.above_median_db)
+
+
 def test_a_quantile_that_falls_is_levelled() -> None:
     spread = time_spread({1: 150.0, 10: 161.0, 50: 160.0, 90: 165.0})
     assert np.all(np.diff(spread.above_median_db) >= -1e-12)
