@@ -27,8 +27,8 @@ _CONNECTOR_DB: Final = {150.0: 0.25, 450.0: 0.50}
 class CableFit:
     """Matched loss ``k1 * sqrt(f) + k2 * f`` in dB per 100 m, f in MHz.
 
-    ``worst_error`` is the largest relative error against the tabulated figures, which span
-    ``tabulated_mhz``.
+    Neither term is negative. ``worst_error`` is the largest relative error against the tabulated figures,
+    which span ``tabulated_mhz``.
     """
 
     k1: float
@@ -72,6 +72,10 @@ def _fit(table: Mapping[float, float]) -> CableFit:
     determinant = roots[0] * f2 - roots[1] * f1
     k1 = (loss1 * f2 - loss2 * f1) / determinant
     k2 = (roots[0] * loss2 - roots[1] * loss1) / determinant
+    if k2 < 0.0:  # no dielectric gives power back: the best fit of the conductor's term alone
+        ratios = [root / loss for root, (_, loss) in zip(roots, points, strict=True)]
+        k1, k2 = 2.0 / (max(ratios) + min(ratios)), 0.0
+        error = (max(ratios) - min(ratios)) / (max(ratios) + min(ratios))
     return CableFit(k1, k2, abs(error), (points[0][0], points[-1][0]))
 
 
@@ -86,7 +90,8 @@ def cable_fit(cable: str) -> CableFit:
     Returns
     -------
     CableFit
-        Minimax fit in relative error through three figures, exact through two; a cable known at one
+        Minimax fit in relative error through three figures, exact through two where both terms can be
+        positive; a cable known at one
         frequency has the shape of a relative, scaled to that figure.
 
     Raises

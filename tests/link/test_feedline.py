@@ -40,11 +40,20 @@ def test_the_fit_is_the_best_there_is(cable: str) -> None:
     terms = np.column_stack([np.sqrt(frequency), frequency])
     bounds_matrix = np.vstack([np.column_stack([terms, -loss]), np.column_stack([-terms, -loss])])
     best = linprog(
-        [0, 0, 1], A_ub=bounds_matrix, b_ub=np.concatenate([loss, -loss]), bounds=[(None, None)] * 3
+        [0, 0, 1], A_ub=bounds_matrix, b_ub=np.concatenate([loss, -loss]), bounds=[(0.0, None)] * 3
     )
     fit = cable_fit(cable)
     assert fit.worst_error == pytest.approx(best.x[2], abs=1e-9)
-    assert (fit.k1, fit.k2) == (pytest.approx(best.x[0], rel=1e-6), pytest.approx(best.x[1], rel=1e-6))
+    assert (fit.k1, fit.k2) == (pytest.approx(best.x[0], rel=1e-6), pytest.approx(best.x[1], rel=1e-6, abs=1e-9))
+
+
+@pytest.mark.parametrize("cable", TABLE)
+def test_no_term_is_negative_and_the_stated_error_holds(cable: str) -> None:
+    fit = cable_fit(cable)
+    assert fit.k1 > 0.0
+    assert fit.k2 >= 0.0
+    for frequency_mhz, loss_db in TABLE[cable].items():
+        assert abs(fit.loss_db_per_100m(frequency_mhz) / loss_db - 1.0) <= fit.worst_error + 1e-12
 
 
 def test_the_worst_fit_is_that_of_rg_8x() -> None:
