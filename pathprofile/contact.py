@@ -45,9 +45,10 @@ __all__ = [
     "bands_between",
     "contact",
     "customary_mode",
-    "link_over",
     "mode_for",
     "path_facts",
+    "path_over",
+    "spread_over",
     "survey_between",
 ]
 
@@ -196,7 +197,7 @@ def contact(
     reach = replace(reach, warnings=(*reach.warnings, *doubtful_places(reach, terrain)))
 
     def spread_of(one: End, other: End) -> Spread:
-        return spread or _spread(one, other, reach, path_sigma_db, noise_sigma_db)
+        return spread or spread_over(one, other, reach, path_sigma_db, noise_sigma_db)
 
     link = evaluate(your_end, their_end, path_facts(reach), spread=spread_of(your_end, their_end))
 
@@ -265,18 +266,16 @@ def survey_between(
     return survey(you.location, them.location, terrain, date=date, options=options, norths=norths)
 
 
-def link_over(
+def path_over(
     found: Survey,
     your_end: End,
     their_end: End,
     *,
     atmosphere: Atmosphere | None = None,
     surroundings: Surroundings | None = None,
-    spread: Spread | None = None,
     odds_only: bool = False,
-    path: Reach | None = None,
-) -> tuple[Reach, Link]:
-    """Path and link over ground surveyed before, by the deciding methods only.
+) -> Reach:
+    """Path over ground surveyed before, by the deciding methods only.
 
     Parameters
     ----------
@@ -284,25 +283,23 @@ def link_over(
         From `survey_between`.
     your_end, their_end : End
         On the same frequency and in the same mode.
-    atmosphere, surroundings, spread
+    atmosphere, surroundings
         As for `contact`.
     odds_only : bool
         Without the obstacles, where nobody asks what stands in the way.
-    path : Reach, optional
-        The path, where a mode that asks the same of it was answered before.
 
     Returns
     -------
-    Reach, Link
-        The link is that of `contact` for the same ends; the path lacks the methods beside the best estimate
-        and the second opinion, and the look for higher ground near places typed coarsely.
+    Reach
+        That of `contact` for the same ends, without the methods beside the best estimate and the second
+        opinion, and without the look for higher ground near places typed coarsely.
 
     Raises
     ------
     OutOfRangeError
         As for `pathprofile.reach.assess`.
     """
-    reach = path or assess(
+    return assess(
         found,
         frequency_mhz=your_end.frequency_mhz,
         from_antenna_agl_m=your_end.height_m,
@@ -313,8 +310,6 @@ def link_over(
         deciding_only=True,
         odds_only=odds_only,
     )
-    spread = spread or _spread(your_end, their_end, reach)
-    return reach, evaluate(your_end, their_end, path_facts(reach), spread=spread)
 
 
 def mode_for(you: Party, them: Party, frequency_mhz: float) -> str:
@@ -366,14 +361,14 @@ def _stated_clutter(end: End) -> float:
     return 0.0 if assumed else SURROUNDINGS[end.surroundings].clutter_m
 
 
-def _spread(
+def spread_over(
     your_end: End,
     their_end: End,
     reach: Reach,
     path_sigma_db: float | None = None,
     noise_sigma_db: float | None = None,
 ) -> Spread:
-    """Location variability only where a place is known no better than a terrain cell."""
+    """Spread of a link; location variability only where a place is known no better than a terrain cell."""
     sigma_db = max(
         (
             location_sigma_db(your_end.frequency_mhz, 2.0 * end.location.uncertainty_m)

@@ -12,10 +12,20 @@ import pytest
 import rasterio
 from rasterio.transform import Affine
 
-from pathprofile.contact import Contact, Party, contact, customary_mode, link_over, path_facts, survey_between
+from pathprofile.contact import (
+    Contact,
+    Party,
+    contact,
+    customary_mode,
+    path_facts,
+    path_over,
+    spread_over,
+    survey_between,
+)
 from pathprofile.errors import OutOfRangeError, StationError
 from pathprofile.link.chance import Spread
 from pathprofile.link.ends import End, equip
+from pathprofile.link.evaluate import evaluate
 from pathprofile.places import Location
 from pathprofile.station import Station
 from pathprofile.station.catalogue import MODES
@@ -188,14 +198,15 @@ def test_where_no_mode_is_named_it_is_one_that_both_have(strip: Strip) -> None:
         ask(store, SUMMIT, them, frequency_mhz=144.3, mode="ssb")
 
 
-def test_link_over_surveyed_ground_is_that_of_the_contact(strip: Strip) -> None:
+def test_a_link_over_surveyed_ground_is_that_of_the_contact(strip: Strip) -> None:
     store, you, them = strip(hilltop), SUMMIT, home(46.2)
     whole = ask(store, you, them, mode="fm")
     ends = [equip(each.station, 146.52, "fm", unstated_surroundings=each.unstated) for each in (you, them)]
     assert isinstance(ends[0], End)
     assert isinstance(ends[1], End)
     found = survey_between(you, them, (ends[0], ends[1]), store, date=DAY)
-    _, link = link_over(found, ends[0], ends[1])
+    reach = path_over(found, ends[0], ends[1])
+    link = evaluate(ends[0], ends[1], path_facts(reach), spread=spread_over(ends[0], ends[1], reach))
     assert link.pair == whole.link.pair
     assert link.out == whole.link.out
 

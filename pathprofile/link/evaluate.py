@@ -31,6 +31,7 @@ __all__ = [
     "default_spread",
     "evaluate",
     "evaluate_modes",
+    "pair_odds",
     "parting_note",
 ]
 
@@ -249,6 +250,32 @@ def evaluate(you: End, them: End, path: PathFacts, *, spread: Spread | None = No
         exposure=(exposure(you), exposure(them)),
         cautions=CAUTIONS,
     )
+
+
+def pair_odds(
+    you: End, them: End, path: PathFacts, spread: Spread, time: TimeSpread
+) -> tuple[Pair, Pair | None]:
+    """Odds of `evaluate` without its words, for a question asked at many points.
+
+    Parameters
+    ----------
+    you, them, path, spread
+        As for `evaluate`.
+    time : TimeSpread
+        That of the path.
+
+    Returns
+    -------
+    pair, second : Pair
+        By the best estimate and by the second opinion; None where there is no second one.
+
+    Raises
+    ------
+    StationError, OutOfRangeError
+        As for `evaluate`.
+    """
+    found = _figures(you, them, path, spread, time)
+    return found.pair, found.second
 
 
 def parting_note(pair: Pair, second: Pair, apart_db: float, methods: tuple[str, str], where: str = "") -> str:

@@ -13,7 +13,7 @@ from pathprofile.link.words import odds_text, verdict
 from pathprofile.places.location import Location
 from pathprofile.terrain.names import square_name
 from pathprofile.trip.areas import area_of, dry_points
-from pathprofile.trip.links import ModeOdds, choose, link_at, links_at
+from pathprofile.trip.links import ModeOdds, choose, link_at, odds_at
 from pathprofile.trip.splits import height_split, mean_pair
 
 if TYPE_CHECKING:
@@ -219,8 +219,8 @@ def cell_odds(
     rows, kept, failed = [], [], []
     for i in range(count):
         try:
-            found_here = links_at(yours[i], theirs[i], [*pairs, *beside], terrain, terms, norths)
-            rows.append([_Answer.of(link) for link in found_here])
+            found_here = odds_at(yours[i], theirs[i], [*pairs, *beside], terrain, terms, norths)
+            rows.append([_Answer.of(odds) for odds in found_here])
             kept.append(i)
         except (TerrainGapError, LocationError) as error:
             failed.append(error)
@@ -256,15 +256,14 @@ class _Answer(NamedTuple):
     apart_db: float | None
 
     @classmethod
-    def of(cls, found: WantedLink) -> _Answer:
-        pair, link = found.link.pair, found.link
-        agreed = link.second is not None and link.second.verdict.word == "solid"
+    def of(cls, odds: ModeOdds) -> _Answer:
+        agreed = odds.second is not None and odds.second.verdict.word == "solid"
         return cls(
-            pair.chance,
-            pair.comfortable_chance,
-            link.methods_part and not agreed,
-            link.second,
-            link.disagreement_db,
+            odds.pair.chance,
+            odds.pair.comfortable_chance,
+            odds.methods_part and not agreed,
+            odds.second,
+            odds.apart_db,
         )
 
 
@@ -352,7 +351,7 @@ def _second(answers: Sequence[_Answer]) -> Pair | None:
 
 
 def _apart_db(answers: Sequence[_Answer]) -> float | None:
-    apart_db = [abs(answer.apart_db) for answer in answers if answer.apart_db is not None]
+    apart_db = [answer.apart_db for answer in answers if answer.apart_db is not None]
     return float(np.median(apart_db)) if apart_db else None
 
 

@@ -5,17 +5,20 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 
-from pathprofile.contact import link_over, survey_between
+from pathprofile.contact import path_facts, path_over, spread_over, survey_between
+from pathprofile.link.chance import time_spread
 from pathprofile.link.ends import End, equip_pair
-from pathprofile.link.evaluate import PARTING_DB
+from pathprofile.link.evaluate import PARTING_DB, evaluate, pair_odds
 from pathprofile.link.fitting import what_it_has
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from pathprofile.contact import Party
     from pathprofile.geodesy import Declination
+    from pathprofile.link.chance import Spread, TimeSpread
     from pathprofile.link.evaluate import Link, Pair
+    from pathprofile.link.path import PathFacts
     from pathprofile.reach import GroundOptions, Reach, Survey
     from pathprofile.terrain.store import TerrainStore
     from pathprofile.trip.terms import Terms, Wanted
@@ -28,6 +31,7 @@ __all__ = [
     "equipped",
     "link_at",
     "links_at",
+    "odds_at",
     "options_for",
     "serves",
 ]
@@ -106,10 +110,9 @@ def link_at(
     pair: Equipped,
     terrain: TerrainStore,
     terms: Terms,
-    norths: tuple[Declination, Declination] | None = None,
 ) -> WantedLink:
     """Link between two places in one mode; see `links_at`."""
-    return links_at(you, them, [pair], terrain, terms, norths)[0]
+    return links_at(you, them, [pair], terrain, terms)[0]
 
 
 def links_at(
@@ -118,7 +121,6 @@ def links_at(
     pairs: Sequence[Equipped],
     terrain: TerrainStore,
     terms: Terms,
-    norths: tuple[Declination, Declination] | None = None,
 ) -> list[WantedLink]:
     """Links between two places in several modes, over ground read once.
 
@@ -130,8 +132,6 @@ def links_at(
         What both use.
     terrain : TerrainStore
     terms : Terms
-    norths : pair of Declination, optional
-        Declination at both ends, where it is known: for one point of many, whose odds alone are kept.
 
     Returns
     -------
@@ -143,10 +143,57 @@ def links_at(
     LocationError, OutOfRangeError, TerrainError, TerrainGapError
         As for `pathprofile.contact.contact`.
     """
+    found = []
+    for pair, path in _paths(you, them, pairs, terrain, terms, None):
+        link = evaluate(pair.you, pair.them, path.facts, spread=_spread(pair, path, terms))
+        found.append(WantedLink(pair.wanted, path.reach, link))
+    return found
+
+
+def odds_at(
+    you: Party,
+    them: Party,
+    pairs: Sequence[Equipped],
+    terrain: TerrainStore,
+    terms: Terms,
+    norths: tuple[Declination, Declination],
+) -> list[ModeOdds]:
+    """Odds of `links_at` alone, which is quicker: for one point of many.
+
+    ``norths`` is the declination at both ends; the rest, and what is raised, as for `links_at`.
+    """
+    found = []
+    for pair, path in _paths(you, them, pairs, terrain, terms, norths):
+        apart_db = path.facts.disagreement_db
+        odds = pair_odds(pair.you, pair.them, path.facts, _spread(pair, path, terms), path.time)
+        found.append(ModeOdds(pair.wanted, *odds, None if apart_db is None else abs(apart_db)))
+    return found
+
+
+class _Path(NamedTuple):
+    """A path and what all modes that ask the same of it share."""
+
+    reach: Reach
+    facts: PathFacts
+    time: TimeSpread
+
+
+def _spread(pair: Equipped, path: _Path, terms: Terms) -> Spread:
+    return terms.spread or spread_over(pair.you, pair.them, path.reach)
+
+
+def _paths(
+    you: Party,
+    them: Party,
+    pairs: Sequence[Equipped],
+    terrain: TerrainStore,
+    terms: Terms,
+    norths: tuple[Declination, Declination] | None,
+) -> Iterator[tuple[Equipped, _Path]]:
+    """Path of every mode; with ``norths`` for its odds alone."""
     options = options_for(you, them, terms)
     read: dict[tuple[str, str], Survey] = {}
-    paths: dict[tuple[object, ...], Reach] = {}
-    found = []
+    paths: dict[tuple[object, ...], _Path] = {}
     for pair in pairs:
         round_them = (pair.you.surroundings, pair.them.surroundings)
         if round_them not in read:
@@ -161,19 +208,18 @@ def links_at(
             pair.them.height_m,
             pair.you.polarization,
         )
-        reach, link = link_over(
-            read[round_them],
-            pair.you,
-            pair.them,
-            atmosphere=terms.atmosphere,
-            surroundings=terms.surroundings,
-            spread=terms.spread,
-            odds_only=norths is not None,
-            path=paths.get(asked),
-        )
-        paths[asked] = reach
-        found.append(WantedLink(pair.wanted, reach, link))
-    return found
+        if asked not in paths:
+            reach = path_over(
+                read[round_them],
+                pair.you,
+                pair.them,
+                atmosphere=terms.atmosphere,
+                surroundings=terms.surroundings,
+                odds_only=norths is not None,
+            )
+            facts = path_facts(reach)
+            paths[asked] = _Path(reach, facts, time_spread(facts.time_losses_db, facts.loss_db))
+        yield pair, paths[asked]
 
 
 def choose(odds: Sequence[Pair]) -> int:

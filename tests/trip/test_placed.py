@@ -16,13 +16,19 @@ from pathprofile.trip.placed import placed_contact
 from pathprofile.trip.ranking import rank
 from pathprofile.trip.terms import Wanted
 
+# few modes, for each is worked out at every point of an area
+NARROW = [{"bands": ["2 m"], "modes": ["ssb", "morse"]}]
+
 
 @pytest.fixture
 def asked(island, islander, terms):
     """A contact from one place of the island to another, each exact or by its locator."""
 
     def ask(characters_here, characters_there):
-        ends = islander("Gull Tor", characters_here), islander("Flaxmill", characters_there)
+        ends = (
+            islander("Gull Tor", characters_here, set_ups=NARROW),
+            islander("Flaxmill", characters_there, set_ups=NARROW),
+        )
         return placed_contact(*ends, island, date=terms.date, frequency_mhz=144.3, mode="ssb")
 
     return ask
