@@ -32,7 +32,10 @@ _LOW_LOSS_CABLE = "400-size low-loss foam"
 
 @dataclass(frozen=True)
 class Candidate:
-    """One thing altered: both ends and the path as they would be."""
+    """One thing altered: both ends and the path as they would be.
+
+    ``mistake`` marks what is to be avoided, not done.
+    """
 
     what: str
     you: End
@@ -40,6 +43,7 @@ class Candidate:
     facts: PathFacts
     helps: Helps
     note: str = ""
+    mistake: bool = False
 
 
 def equipment_changes(contact: Contact) -> Iterator[Candidate]:
@@ -209,11 +213,18 @@ def _polarization(contact: Contact) -> Iterator[Candidate]:
         return  # it cannot be turned
     if them.polarization in {"vertical", "horizontal"} and you.polarization in {"vertical", "horizontal"}:
         if you.polarization != them.polarization:
-            what, turned = f"turn to {them.polarization}", them.polarization
+            what, turned, mistake = f"turn to {them.polarization}", them.polarization, False
         else:
             turned = "vertical" if you.polarization == "horizontal" else "horizontal"
-            what = f"forgetting to turn to {you.polarization}"
-        yield Candidate(what, replace(you, polarization=turned), them, path_facts(contact.reach), "both ways")
+            what, mistake = f"forgetting to turn to {you.polarization}", True
+        yield Candidate(
+            what,
+            replace(you, polarization=turned),
+            them,
+            path_facts(contact.reach),
+            "both ways",
+            mistake=mistake,
+        )
 
 
 def _quiet(contact: Contact) -> Iterator[Candidate]:

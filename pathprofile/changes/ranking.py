@@ -106,11 +106,12 @@ def what_would_change(contact: Contact, terrain: TerrainStore | None = None) -> 
             for spot in spots
         ]
     changes = [_judged(contact, candidate) for candidate in candidates]
+    mistakes = [change for change, candidate in zip(changes, candidates, strict=True) if candidate.mistake]
     helpful = [change for change in changes if change.gain_db >= _LEAST_GAIN_DB]
     masts = [change for change in changes if change.what.startswith("mast ")]
     return Changes(
         ranked=tuple(sorted(helpful, key=lambda change: (-round(change.chance, 2), -change.gain_db))),
-        mistakes=tuple(change for change in changes if change.what.startswith("forgetting")),
+        mistakes=tuple(mistakes),
         spots=spots,
         notes=tuple(notes),
         no_use=tuple(masts[-1:]) if not any(mast in helpful for mast in masts) else (),

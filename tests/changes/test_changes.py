@@ -12,7 +12,7 @@ import pytest
 import rasterio
 from rasterio.transform import Affine
 
-from pathprofile.changes import Change, Changes, better_spots, equipment_changes, what_would_change
+from pathprofile.changes import Change, Changes, better_spots, equipment_changes, ranking, what_would_change
 from pathprofile.changes.ranking import compass_word
 from pathprofile.changes.spots import NOT_CHECKED
 from pathprofile.contact import Contact, Party, contact
@@ -378,6 +378,16 @@ def test_forgetting_to_turn_is_a_mistake_not_a_suggestion(patch: Patch) -> None:
     assert mistake.what == "forgetting to turn to horizontal"
     assert mistake.gain_db < -3.0
     assert mistake not in changes.ranked
+
+
+def test_a_mistake_is_known_by_its_kind_not_by_its_words(
+    patch: Patch, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked = ask(patch(country), mode="ssb")
+    worded = [replace(each, what=f"({each.what})") for each in equipment_changes(asked)]
+    monkeypatch.setattr(ranking, "equipment_changes", lambda _: worded)
+    (mistake,) = what_would_change(asked).mistakes
+    assert mistake.what == "(forgetting to turn to horizontal)"
 
 
 def test_crossed_antennas_are_turned(patch: Patch) -> None:
