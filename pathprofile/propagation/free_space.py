@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 
 from pathprofile.propagation import _checks
+from pathprofile.sightline import SPEED_OF_LIGHT_M_PER_S
 
 __all__ = ["loss_db"]
 
-SPEED_OF_LIGHT_M_PER_S = 299_792_458.0
 _METHOD = "free space"
 
 

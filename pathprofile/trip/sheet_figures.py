@@ -36,7 +36,6 @@ _FINE_TO_M = 12.0
 _LOWEST_M = 1.0
 _LIMIT_M = 10.0
 """Push-up mast where no limit is stated (common practice)."""
-_MOST_HEIGHTS = 40
 
 
 @dataclass(frozen=True, slots=True)

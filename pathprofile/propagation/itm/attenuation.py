@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from pathprofile.propagation.itm.path_geometry import PathGeometry
 
 __all__ = [
-    "ATTENUATION_LEAVES",
     "DIFFRACTION",
     "LINE_OF_SIGHT",
     "TROPOSCATTER",
@@ -384,34 +383,3 @@ def reference_attenuation(g: PathGeometry, radio: Radio) -> tuple[float, int]:
             mode = TROPOSCATTER
             attenuation = m_s * D + (m_d - m_s) * s_x + a_e
     return max(attenuation, 0.0), mode
-
-
-ATTENUATION_LEAVES: Final = (
-    free_space_loss,
-    _horizon_sum,
-    _smooth_horizon_sum,
-    _limited_angle_sum,
-    _angle_past_horizons,
-    irregularity_over,
-    rms_roughness,
-    knife_edge,
-    two_knife_edges,
-    height_gain,
-    rounded_earth,
-    _rounded_end,
-    _rounded_stretch,
-    conducts_too_well,
-    clutter,
-    diffraction,
-    _diffraction_reach,
-    diffraction_line,
-    line_of_sight,
-    _within_smooth_horizons,
-    _scatter_gain,
-    _tabled_gain,
-    _frequency_gain,
-    _scatter_distance_term,
-    _scatter_with_gain,
-    troposcatter,
-    reference_attenuation,
-)

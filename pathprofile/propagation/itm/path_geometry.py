@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     Elevations = npt.NDArray[np.float64]
 
 __all__ = [
-    "GEOMETRY_LEAVES",
     "Horizons",
     "PathGeometry",
     "complete_geometry",
@@ -159,18 +158,6 @@ def _statistical_horizon(H: float, dh: float, a: float) -> float:
 def _statistical_angle(H: float, d: float, dh: float, a: float) -> float:
     d_s = math.sqrt(2.0 * a * H)
     return (0.65 * dh * (d_s / d - 1.0) - 2.0 * H) / d_s
-
-
-GEOMETRY_LEAVES: Final = (
-    surface_refractivity,
-    effective_radius,
-    in_sight,
-    stretch,
-    fit_interval,
-    _statistical_horizon,
-    _statistical_angle,
-    complete_geometry,
-)
 
 
 # --- arrays: one whole profile --------------------------------------------------------------------------

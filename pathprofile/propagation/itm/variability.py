@@ -16,7 +16,6 @@ if TYPE_CHECKING:
 __all__ = [
     "CLIMATES",
     "CLIMATE_NAMES",
-    "VARIABILITY_LEAVES",
     "VARIABILITY_MODES",
     "Climate",
     "Deviates",
@@ -142,7 +141,6 @@ CLIMATES: Final = {
 SINGLE_MESSAGE: Final = 0
 ACCIDENTAL: Final = 1
 MOBILE: Final = 2
-BROADCAST: Final = 3
 
 # +10 leaves out the variability of location, +20 the direct one of situation, +30 both.
 VARIABILITY_MODES: Final = tuple(base + extra for extra in (0, 10, 20, 30) for base in range(4))
@@ -257,14 +255,3 @@ def attenuation_not_exceeded(
     if attenuation < 0.0:
         attenuation *= (29.0 - attenuation) / (29.0 - 10.0 * attenuation)
     return attenuation
-
-
-VARIABILITY_LEAVES: Final = (
-    normal_deviate,
-    used_deviates,
-    effective_distance,
-    _curve,
-    _frequency_factor,
-    _time_spread,
-    attenuation_not_exceeded,
-)
