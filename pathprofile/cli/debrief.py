@@ -37,7 +37,7 @@ def debrief(
     ] = None,
     date: Annotated[
         str | None,
-        typer.Option("--date", metavar="YYYY-MM-DD", help="Day of the trip, if several are saved."),
+        typer.Option("--day", metavar="YYYY-MM-DD", help="Day of the trip, if several are saved."),
     ] = None,
     as_json: options.Json = False,
 ) -> None:
