@@ -174,7 +174,7 @@ def test_every_mode_fits(reach: Callable, mode: str) -> None:
     height=st.sampled_from(["0.5", "6m", "33.333m", "3000m"]),
 )
 @settings(
-    max_examples=25,
+    max_examples=12,
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.function_scoped_fixture],

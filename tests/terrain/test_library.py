@@ -44,11 +44,12 @@ READ = """
 import sys
 from pathprofile.errors import TerrainError
 from pathprofile.terrain.store import TerrainStore
-try:
-    with TerrainStore.open(sys.argv[1]) as store:
-        print(float(store.elevation_m(46.5, -20.5)))
-except TerrainError as error:
-    print("refused:", error)
+for name in sys.argv[1:]:
+    try:
+        with TerrainStore.open(name) as store:
+            print(float(store.elevation_m(46.5, -20.5)))
+    except TerrainError as error:
+        print("refused:", error)
 """
 
 
@@ -61,9 +62,9 @@ def plain(path: Path) -> Path:
     return path
 
 
-def read(path: Path, **environment: str) -> str:
+def read(*paths: Path, **environment: str) -> str:
     ran = subprocess.run(
-        [sys.executable, "-c", READ, str(path)],
+        [sys.executable, "-c", READ, *map(str, paths)],
         capture_output=True, text=True, check=True, timeout=60, env=os.environ | environment,
     )  # fmt: skip
     assert ran.stderr == ""
@@ -132,10 +133,13 @@ def test_no_server_is_asked_whatever_the_environment_says(tmp_path: Path) -> Non
         ):
             text = LINKING.format(kind="", inside="", source=source.replace('"', "&quot;"))
             (tmp_path / f"{number}.tif").write_text(text, encoding="ascii")
-            assert "only names other files" in read(tmp_path / f"{number}.tif", NO_PROXY="*")
             tile = plain(tmp_path / f"tile{number}.tif")
             tile.with_name(f"{tile.name}.msk").write_text(text, encoding="ascii")
-            assert read(tile, NO_PROXY="*") == "7.0"
+        names = sorted(tmp_path.glob("*.tif"))
+        said = read(*names, NO_PROXY="*").splitlines()
+        assert len(said) == len(names) == 8
+        for name, words in zip(names, said, strict=True):
+            assert words == "7.0" if name.stem.startswith("tile") else "only names other files" in words
         server.shutdown()
     assert _Listener.asked == []
 
