@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import socket
 from collections import Counter
@@ -71,3 +72,9 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
                 totals[str(name).removeprefix("published cases: ")] += int(value)
     counted = ", ".join(f"{method} {count}" for method, count in sorted(totals.items()))
     terminalreporter.write_line(f"published cases checked: {counted or 'none in this run'}")
+
+
+def pytest_collection_finish() -> None:
+    """What is loaded by now stays: no need to look through it again and again for rubbish."""
+    gc.collect()
+    gc.freeze()
