@@ -26,6 +26,8 @@ _ROOMS: Final = {
     "atomic": "files written whole or not at all",
     "changes": "what one change does",
     "cli": "the command line",
+    "fuzz": "hostile input and injected faults",
+    "install": "the package on strangers' machines",
     "contact": "the whole answer for a pair",
     "docs": "these pages and the README",
     "draw": "pictures",
