@@ -385,6 +385,10 @@ def spread_over(
     return spread
 
 
+def _how_far(distance_m: float) -> str:
+    return f"{distance_m:.0f} m" if distance_m < 1000.0 else f"{distance_m / 1000:.0f} km"
+
+
 def _doubts(found: Survey, reach: Reach) -> list[str]:
     """Where the answer could be fooled: trees on the deciding obstacle, and the error of the map."""
     texts = []
@@ -397,13 +401,13 @@ def _doubts(found: Survey, reach: Reach) -> list[str]:
             count = reach.obstacles.found
             texts.append(
                 f"This hangs on {'one ridge' if count == 1 else f'the highest of {count} ridges'} at "
-                f"{main.distance_m / 1000:.0f} km; {_TREES_M:.0f} m of trees there cost {cost_db:.0f} dB."
+                f"{_how_far(main.distance_m)}; {_TREES_M:.0f} m of trees there cost {cost_db:.0f} dB."
             )
     if reach.two_ray is not None and reach.mirror is not None:
         best_db, worst_db = -reach.two_ray.crest_db, reach.two_ray.trough_db
         worst = f"{worst_db:.0f} dB less" if worst_db < 40.0 else "more than 40 dB less"
         texts.append(
-            f"{'Water' if reach.mirror.water else 'Level ground'} at {reach.mirror.distance_m / 1000:.0f} km "
+            f"{'Water' if reach.mirror.water else 'Level ground'} at {_how_far(reach.mirror.distance_m)} "
             f"may mirror the wave: up to {best_db:.0f} dB more or {worst}; the mast a metre or two up or "
             "down finds out. This is not in the figures above."
         )

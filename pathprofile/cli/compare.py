@@ -102,7 +102,7 @@ def _check_once(typed: Sequence[str], meant: Sequence[str]) -> None:
 def comparison_lines(found: Comparison, relays: tuple[Relay, ...]) -> list[str]:
     """Text of a comparison."""
     lines = [*wrapped(found.sentence), ""]
-    label = _NARROW if text_width() < _WIDE else 23
+    label = _NARROW if text_width() < _WIDE else 24
     at_once = max(1, (text_width() - label) // _LEAST_COLUMN)
     for start in range(0, len(found.sites), at_once):
         lines += _table(found, range(start, min(start + at_once, len(found.sites))), label)

@@ -687,3 +687,11 @@ def test_both_odds_stand_in_the_table_where_the_methods_part(monkeypatch: pytest
     assert " ".join(" ".join(_change_lines([part])).split()).endswith(
         "+16 dB, over 19 in 20 or below 1 in 20"
     )
+
+
+def test_a_ridge_at_the_feet_is_told_in_metres(run: Callable, dem: str) -> None:
+    said = run("reach", "Gull Tor", "Norwater", "--book", f"{dem}/trip.toml", "--dem", dem).answer()
+    row = re.search(r"This hangs on one ridge at (\d+) (k?m);", " ".join(said.split()))
+    assert row is not None, said
+    assert row[2] == "m"
+    assert 100 < int(row[1]) < 1000
