@@ -49,6 +49,7 @@ __all__ = [
     "path_facts",
     "path_over",
     "spread_over",
+    "stated_clutter",
     "survey_between",
 ]
 
@@ -260,8 +261,8 @@ def survey_between(
     """
     options = replace(
         options or GroundOptions(),
-        from_clutter_m=_stated_clutter(ends[0]),
-        to_clutter_m=_stated_clutter(ends[1]),
+        from_clutter_m=stated_clutter(ends[0]),
+        to_clutter_m=stated_clutter(ends[1]),
     )
     return survey(you.location, them.location, terrain, date=date, options=options, norths=norths)
 
@@ -355,7 +356,7 @@ def _linear(polarization: str) -> str:
     return "horizontal" if polarization == "horizontal" else "vertical"
 
 
-def _stated_clutter(end: End) -> float:
+def stated_clutter(end: End) -> float:
     """Roofs or trees round an end count only where they were stated, not where they are assumed."""
     assumed = any(item.what == "surroundings" for item in end.assumed)
     return 0.0 if assumed else SURROUNDINGS[end.surroundings].clutter_m

@@ -25,15 +25,15 @@ def distance_to_keep_m(contact: Contact, changes: Changes | None = None) -> floa
     Returns
     -------
     float or None
-        Over every mode on the band, the mode on the other bands of the table, and the changes, which are
-        offered where the contact is not solid. None for a handheld, and where you do not send.
+        Over every mode on the band, every row of the table of modes and bands, and the changes, which are
+        offered where the contact is not solid. A handheld itself has none; None where you do not send.
     """
     link = contact.link
-    if link.you.receive_only or link.you.handheld:
+    if link.you.receive_only:
         return None
     by_mode = exposures_by_set_up(contact.you.station, [link.frequency_mhz])
     distances = [one.keep_m for one in (link.exposure[0], *by_mode)]
-    distances += [row.keep_m for row in contact.modes if row.mode == link.mode]
+    distances += [row.keep_m for row in contact.modes]
     if changes is not None and link.pair.verdict.word != "solid":
         distances += [change.keep_m for change in changes.ranked]
     return max((each for each in distances if each is not None), default=None)

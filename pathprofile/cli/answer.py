@@ -377,7 +377,7 @@ def picture_caution(contact: Contact, changes: Changes | None = None) -> str:
     keep_m = distance_to_keep_m(contact, changes)
     keep = "" if keep_m is None else f"Keep {rounded_up(keep_m):.1f} m off; "
     if contact.link.you.handheld:
-        keep = "Hold it off the head; "
+        keep = f"Hold it off the head; {keep}"
     text = f"{keep}power lines twice the height of mast + antenna away. No safety line."
     return text[0].upper() + text[1:]
 
@@ -386,7 +386,8 @@ def _caution(contact: Contact, changes: Changes | None = None) -> str:
     keep_m = distance_to_keep_m(contact, changes)
     keep = "" if keep_m is None else f"keep {rounded_up(keep_m):.1f} m from the antenna; "
     if contact.link.you.handheld:
-        keep = "hold it off the head: follow the radio's manual; "
+        other = "" if keep_m is None else f"other set-ups offered here: {keep}"
+        keep = f"hold it off the head: follow the radio's manual; {other}"
     return (
         f"Safety: {keep}power lines twice the height of mast plus antenna away; "
         "thunder: stop. This is no safety line."

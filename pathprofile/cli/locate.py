@@ -32,13 +32,13 @@ def locate(
     as_json: options.Json = False,
 ) -> None:
     """Show a place in every notation, and its ground; for two, add distance and azimuth out and back."""
-    from pathprofile.cli.asked import day
+    from pathprofile.cli.asked import contact_day
     from pathprofile.cli.named import named_places
 
     typed = [text for text in (place, other) if text is not None]
     places, in_use = named_places(typed, book)
     grounds = _grounds(places, dem, in_use)
-    between = _between(places[0], places[1], day(date)) if len(places) == 2 else None
+    between = _between(places[0], places[1], contact_day(date, in_use)) if len(places) == 2 else None
     if as_json:
         from pathprofile.export.reach_json import to_json
 

@@ -81,7 +81,11 @@ def contact_document(
         for item in link.assumed
     ]
     document["exposure"] = [
-        _exposure(link.exposure[0], distance_to_keep_m(contact, changes), " and the changes offered"),
+        _exposure(
+            link.exposure[0],
+            distance_to_keep_m(contact, changes),
+            "" if link.pair.verdict.word == "solid" else " and the changes offered",
+        ),
         _exposure(link.exposure[1], _their_distance_m(contact)),
     ]
     document["cautions"] = list(link.cautions)
@@ -179,7 +183,7 @@ def _change(change: Change) -> dict[str, Any]:
 def _exposure(one: Exposure, keep_m: float | None, also: str = "") -> dict[str, Any]:
     """``keep_m`` covers all that the answer offers; what holds for the mode alone stands apart."""
     words = (
-        one.words
+        (one.words if one.keep_m is None else "Does not send.")
         if keep_m is None
         else f"Keep {rounded_up(keep_m):.1f} m from the antenna at {one.station}: covers every mode of the "
         f"set-up{also} (far-field estimate, not a legal assessment; local rules prevail)."
@@ -201,7 +205,7 @@ def _exposure(one: Exposure, keep_m: float | None, also: str = "") -> dict[str, 
 
 def _their_distance_m(contact: Contact) -> float | None:
     found = exposures_by_set_up(contact.them.station, [contact.link.frequency_mhz])
-    return None if contact.link.them.handheld else max((one.keep_m or 0.0 for one in found), default=None)
+    return max((one.keep_m for one in found if one.keep_m is not None), default=None)
 
 
 def _versions() -> dict[str, str]:

@@ -27,6 +27,7 @@ __all__ = [
     "HANDHELD_WORDS",
     "Exposure",
     "exposure",
+    "exposures_by_line",
     "exposures_by_set_up",
     "fcc_limit_w_m2",
     "icnirp_limit_w_m2",
@@ -174,13 +175,36 @@ def exposures_by_set_up(station: Station, frequencies_mhz: Iterable[float]) -> t
         nothing for those frequencies.
     """
     found: dict[tuple[str, float], Exposure] = {}
+    for one in exposures_by_line(station, frequencies_mhz):
+        found.setdefault((one.antenna, one.power_w), one)
+    return tuple(found.values())
+
+
+def exposures_by_line(station: Station, frequencies_mhz: Iterable[float]) -> tuple[Exposure, ...]:
+    """List what :func:`exposures_by_set_up` merges, apart for each frequency and loss of the line.
+
+    With less loss another band may ask for most: 70 cm loses more on the way than 2 m, until the line is
+    short.
+
+    Parameters
+    ----------
+    station, frequencies_mhz
+        As for :func:`exposures_by_set_up`.
+
+    Returns
+    -------
+    tuple of Exposure
+        The farthest first, handhelds last.
+    """
+    found: dict[tuple[str, float, float, float], Exposure] = {}
     for frequency_mhz in frequencies_mhz:
         for mode in MODES:
             end = equip(station, frequency_mhz, mode)
             if isinstance(end, NoFit):
                 continue
             one = exposure(end)
-            before = found.get((one.antenna, one.power_w))
+            key = (one.antenna, one.power_w, frequency_mhz, one.line_loss_db)
+            before = found.get(key)
             if before is None or (one.keep_m or 0.0) > (before.keep_m or 0.0):
-                found[one.antenna, one.power_w] = one
+                found[key] = one
     return tuple(sorted(found.values(), key=lambda one: -(one.keep_m or 0.0)))

@@ -314,7 +314,7 @@ def _notes(matrix: Sequence[Sequence[PairAnswer]], ordered: Sequence[SiteScore],
     for column, each in enumerate(matrix[0]):
         reasons = {row[column].reason for row in matrix if row[column].pair is None}
         if reasons and all(row[column].pair is None for row in matrix):
-            notes.append(f"{each.them} does not count. {min(reasons)}")
+            notes.append(f"{each.them} does not count: {min(reasons)}")
     notes += [
         f"{row[0].you} to {each.them}: no verdict. {each.reason}"
         for row in matrix

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 
-from pathprofile.contact import path_facts, path_over, spread_over, survey_between
+from pathprofile.contact import path_facts, path_over, spread_over, stated_clutter, survey_between
 from pathprofile.link.chance import time_spread
 from pathprofile.link.ends import End, equip_pair
 from pathprofile.link.evaluate import PARTING_DB, evaluate, pair_odds
@@ -192,13 +192,15 @@ def _paths(
 ) -> Iterator[tuple[Equipped, _Path]]:
     """Path of every mode; with ``norths`` for its odds alone."""
     options = options_for(you, them, terms)
-    read: dict[tuple[str, str], Survey] = {}
+    read: dict[tuple[object, ...], Survey] = {}
     paths: dict[tuple[object, ...], _Path] = {}
     for pair in pairs:
-        round_them = (pair.you.surroundings, pair.them.surroundings)
+        ends = (pair.you, pair.them)
+        # what is assumed round an end is no roof over the path, what is stated is
+        round_them = tuple((end.surroundings, stated_clutter(end)) for end in ends)
         if round_them not in read:
             read[round_them] = survey_between(
-                you, them, (pair.you, pair.them), terrain, date=terms.date, options=options, norths=norths
+                you, them, ends, terrain, date=terms.date, options=options, norths=norths
             )
         # modes of one set-up ask the same of the path
         asked = (

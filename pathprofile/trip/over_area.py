@@ -32,12 +32,12 @@ def area_note(names: list[str], odds: str) -> str:
     """
     if len(names) == 1:
         return (
-            f"{names[0]} is an area, not a point: odds are over all of it ({odds}); path: its typical point; "
-            "azimuth and distance: its middle."
+            f"{names[0]} is an area, not a point: odds are over all of it ({odds}); path and "
+            "changes: its typical point; azimuth and distance: its middle."
         )
     return (
-        f"Each of {' and '.join(names)} is an area, not a point: odds are over all of both ({odds}); path: "
-        "their typical points; azimuth and distance: their middles."
+        f"Each of {' and '.join(names)} is an area, not a point: odds are over all of both ({odds}); path "
+        "and changes: their typical points; azimuth and distance: their middles."
     )
 
 

@@ -10,7 +10,7 @@ from pathprofile.changes import what_would_change
 from pathprofile.errors import StationError
 from pathprofile.geodesy import sunrise_utc, sunset_utc
 from pathprofile.link.cautions import CAUTIONS, CONDITIONAL, ON_THE_SUMMIT
-from pathprofile.link.exposure import exposures_by_set_up
+from pathprofile.link.exposure import exposures_by_line, exposures_by_set_up
 from pathprofile.places import notations
 from pathprofile.propagation.methods import METHOD_NAMES
 from pathprofile.trip.sheet_aiming import (
@@ -31,7 +31,7 @@ from pathprofile.trip.sheet_profile import SheetProfile, sheet_profile
 
 if TYPE_CHECKING:
     import datetime as dt
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Mapping, Sequence
 
     from pathprofile.changes import Changes
     from pathprofile.contact import Contact
@@ -132,6 +132,8 @@ class Sheet:
     exposure : tuple of Exposure
         One a set-up of one's own on the frequencies called, in the mode that asks for most distance; the
         farthest first, handhelds last.
+    keeps : tuple of Exposure
+        The same, apart for each frequency and line, from which the page works out what is typed.
     left_out : tuple of (str, str)
         Stations that were wanted and are not on the sheet, with the reason.
     """
@@ -151,6 +153,7 @@ class Sheet:
     cautions: tuple[str, ...]
     conditional: str
     exposure: tuple[Exposure, ...]
+    keeps: tuple[Exposure, ...]
     paths: tuple[SheetPath, ...]
     next_best: tuple[NextBest, ...]
     mast_heights_m: tuple[float, ...]
@@ -250,7 +253,8 @@ def build_sheet(
         ladder=ladder(calls, tuple(moves), tuple(_plan(relay) for relay in relays)),
         cautions=(*ON_THE_SUMMIT, *CAUTIONS),
         conditional=CONDITIONAL,
-        exposure=_exposure(contacts),
+        exposure=_exposure(contacts, exposures_by_set_up),
+        keeps=_exposure(contacts, exposures_by_line),
         paths=tuple(_path(call, changes or {}) for call in calls),
         next_best=tuple(_next_best(contact) for contact in alternatives),
         mast_heights_m=heights,
@@ -330,12 +334,12 @@ def _next_best(contact: Contact) -> NextBest:
     )
 
 
-def _exposure(contacts: Sequence[Contact]) -> tuple[Exposure, ...]:
+def _exposure(contacts: Sequence[Contact], of: Callable[..., tuple[Exposure, ...]]) -> tuple[Exposure, ...]:
     asked = [each for each in contacts if each.link.out is not None]
     if not asked:
         return ()
     frequencies = dict.fromkeys(each.link.frequency_mhz for each in asked)
-    return exposures_by_set_up(asked[0].you.station, frequencies)
+    return of(asked[0].you.station, frequencies)
 
 
 def _sources(contacts: Sequence[Contact], book_digest: str | None) -> Sources:

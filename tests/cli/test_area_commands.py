@@ -177,6 +177,8 @@ def test_every_command_takes_the_day_of_the_trip(run: Callable, dem: str, book: 
         ],
         "skyline": json.loads(run("skyline", "Gull Tor", *words, "--radius", "30km").answer())["inputs"],
     }
+    between = json.loads(run("locate", "Gull Tor", "Norwater", "--book", book, "--json").answer())["between"]
+    assert between["from_declination_deg"] == pytest.approx(declination_deg(2025.162), abs=0.01)
     assert pages["reach"]["declination_deg"] == pytest.approx(declination_deg(2025.162), abs=0.01)
     assert pages["later"]["declination_deg"] == pytest.approx(declination_deg(2029.162), abs=0.01)
     assert pages["skyline"]["declination_deg"] == pytest.approx(declination_deg(2025.162), abs=0.01)

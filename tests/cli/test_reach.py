@@ -231,7 +231,7 @@ def test_odds_are_said_to_need_a_listener_where_a_line_is_free(run: Callable, de
 
 
 def kept_m(text: str) -> float:
-    (metres,) = re.findall(r"Safety: keep ([0-9.]+) m from the antenna;", text)
+    (metres,) = re.findall(r"[Kk]eep ([0-9.]+) m from the antenna;", text)
     return float(metres)
 
 
@@ -277,6 +277,25 @@ def test_the_distance_to_keep_covers_what_the_screen_offers(reach: Callable) -> 
             max(least_m, beam_m) <= kept_m(told) <= max(least_m, beam_m) * 2.3 + 0.1
         )  # 25 W to 50 W and more
         assert kept_m(told) > found["exposure"][0]["in_this_mode"]["keep_m"]
+
+
+def test_a_handheld_beside_a_big_set_up_keeps_the_distance_of_what_is_offered(
+    run: Callable, dem: str, tmp_path: Path
+) -> None:
+    """400 W and 13.5 dBi in SSB, a duty of 0.2: FCC OET Bulletin 65 section 2, 2 W/m² at 2 m."""
+    book = tmp_path / "two.toml"
+    book.write_text(
+        '[trip]\nbands = ["2 m"]\n[my_set_ups.hand]\nbands = ["2 m"]\nmodes = ["fm"]\npower_w = 5\n'
+        'antenna = { kind = "handheld stub" }\n[my_set_ups.big]\nbands = ["2 m"]\nmodes = ["ssb"]\n'
+        'power_w = 400\nfeedline = { loss_db = 0.0 }\nantenna = { kind = "11-element beam" }\n'
+        '[[sites]]\nname = "Here"\nplace = "47.74833 -21.00083"\n'
+    )
+    words = ("reach", "Here", MARSH_END, "--mode", "fm", "--book", str(book), "--dem", dem)
+    told = " ".join(run(*words).answer().split())
+    assert "hold it off the head" in told
+    least_m = (2.56 * 400 * 10**1.35 * 0.2 / (4.0 * 3.14159265 * 2.0)) ** 0.5
+    assert kept_m(told) >= least_m
+    assert json.loads(run(*words, "--json").answer())["exposure"][0]["keep_m"] >= least_m
 
 
 def test_screen_picture_and_json_keep_the_same_distance(reach: Callable, tmp_path: Path) -> None:

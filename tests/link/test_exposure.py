@@ -5,6 +5,7 @@ import pytest
 from pathprofile.errors import OutOfRangeError
 from pathprofile.link.exposure import (
     exposure,
+    exposures_by_line,
     exposures_by_set_up,
     fcc_limit_w_m2,
     icnirp_limit_w_m2,
@@ -95,6 +96,32 @@ def test_a_set_up_keeps_the_distance_of_its_longest_sending_mode() -> None:
     (alone,) = exposures_by_set_up(only_ssb, [144.3])
     assert alone.keep_m == pytest.approx(4.02 / math.sqrt(5.0), abs=0.01)
     assert exposures_by_set_up(only_ssb, [433.5]) == ()
+
+
+def test_bands_stay_apart_for_who_shortens_the_line() -> None:
+    """One vertical on two bands: which asks for most changes with the loss of the line, so both are kept."""
+    both = {
+        "bands": ["2 m", "70 cm"], "modes": ["fm"], "power_w": 50, "antenna": {"kind": "collinear"},
+        "feedline": {"cable": "RG-58", "length_m": 20.0}, "height_m": 6,
+    }  # fmt: skip
+    station = Station.read({"name": "Gull Tor", "place": "46.2 -21.3", "set_ups": [both]})
+    apart = exposures_by_line(station, [145.5, 433.5])
+    assert len(apart) == 2
+    (most,) = exposures_by_set_up(station, [145.5, 433.5])
+    assert most.keep_m == max(each.keep_m for each in apart)
+    for each in apart:
+        # power falls with the loss of the line, distance with the root of power
+        lossless = each.keep_m * 10 ** (each.line_loss_db / 20.0)
+        bare = {
+            **both,
+            "feedline": {"loss_db": 0.0},
+            "bands": ["2 m" if each.line_loss_db < 5.0 else "70 cm"],
+        }
+        (alone,) = exposures_by_set_up(
+            Station.read({"name": "Gull Tor", "place": "46.2 -21.3", "set_ups": [bare]}),
+            [145.5 if each.line_loss_db < 5.0 else 433.5],
+        )
+        assert lossless == pytest.approx(alone.keep_m)
 
 
 def test_distances_are_never_rounded_down() -> None:

@@ -148,7 +148,7 @@ def test_pairs_without_verdict_are_named(compared):
         {"Gull Tor": {"Flaxmill": 0.9, "Oakenby": None}, "High Hallow": {"Flaxmill": None, "Oakenby": None}}
     )
     assert found.pick == "Gull Tor"
-    assert "Oakenby does not count. made up: no verdict" in found.notes
+    assert "Oakenby does not count: made up: no verdict" in found.notes
     assert "High Hallow to Flaxmill: no verdict. made up: no verdict" in found.notes
 
 

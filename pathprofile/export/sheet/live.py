@@ -50,7 +50,7 @@ def live_json(sheet: Sheet) -> str:
         "calls": [_call(call) for call in sheet.calls],
         "keeps": [
             {"power": one.power_w, "line": one.line_loss_db, "keep": one.keep_m}
-            for one in sheet.exposure
+            for one in sheet.keeps
             if one.keep_m is not None
         ],
         "beams": [
