@@ -295,7 +295,7 @@ def test_a_handheld_beside_a_big_set_up_keeps_the_distance_of_what_is_offered(
     assert "hold it off the head" in told
     least_m = (2.56 * 400 * 10**1.35 * 0.2 / (4.0 * 3.14159265 * 2.0)) ** 0.5
     assert kept_m(told) >= least_m
-    assert json.loads(run(*words, "--json").answer())["exposure"][0]["keep_m"] >= least_m
+    assert json.loads(run(*words, "--json").answer())["exposure"][0]["keep_m"] > least_m - 1e-6
 
 
 def test_screen_picture_and_json_keep_the_same_distance(reach: Callable, tmp_path: Path) -> None:
