@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import json
 from typing import TYPE_CHECKING, Any
 
@@ -172,7 +173,9 @@ def mutate_json(rng: Random, text: str) -> str:
             for _ in range(rng.choice((1, 5, 100))):
                 holder[key] = [holder[key]]
         else:
-            holder[key] = rng.choice(_ODD_JSON)
+            holder[key] = copy.deepcopy(
+                rng.choice(_ODD_JSON)
+            )  # else the next change would change the list of these
     return json.dumps(document, ensure_ascii=rng.random() < 0.5)
 
 
