@@ -8,7 +8,7 @@ import re
 from typing import TYPE_CHECKING
 
 import pytest
-import rasterio
+import rasterio.warp
 from geographiclib.geodesic import Geodesic
 from pygeomag import GeoMag
 
@@ -77,7 +77,10 @@ def test_coverage_says_what_its_json_holds(run: Callable, dem: str, alone: Path)
         if stated is not None and stated[1].isdigit():
             assert float(stated[1]) == pytest.approx(100.0 * share, abs=0.5)
     with rasterio.open("map.tif") as raster:
-        assert raster.count >= 1
+        assert raster.crs is not None
+        west, south, east, north = rasterio.warp.transform_bounds(raster.crs, "EPSG:4326", *raster.bounds)
+        assert west < GULL_TOR[1] < east
+        assert south < GULL_TOR[0] < north
 
 
 @pytest.mark.parametrize("command", ["coverage", "skyline"])

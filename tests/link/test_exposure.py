@@ -110,7 +110,7 @@ def test_bands_stay_apart_for_who_shortens_the_line() -> None:
     (most,) = exposures_by_set_up(station, [145.5, 433.5])
     assert most.keep_m == max(each.keep_m for each in apart)
     for each in apart:
-        # power falls with the loss of the line, distance with the root of power
+        # FCC OET Bulletin 65, section 2: the distance goes with the root of the power radiated
         lossless = each.keep_m * 10 ** (each.line_loss_db / 20.0)
         bare = {
             **both,

@@ -15,7 +15,6 @@ import rasterio
 from rasterio.transform import Affine
 
 from pathprofile.errors import TerrainError
-from pathprofile.terrain.library import library_settings
 from pathprofile.terrain.store import TerrainStore
 
 if TYPE_CHECKING:
@@ -187,4 +186,3 @@ def test_formats_that_write_or_go_out_are_gone() -> None:
         "STACIT",
         "EEDAI",
     }
-    assert library_settings() is not None
