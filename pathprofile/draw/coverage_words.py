@@ -91,7 +91,7 @@ def sentences(coverage: Coverage, verdict: npt.NDArray[np.uint8], needs: Needs |
     if needs is not None:
         said.append(_weaker(needs))
     gap = gap_share(coverage)
-    if gap >= _WORTH_A_WORD:
+    if _WORTH_A_WORD <= gap <= _WORTH_THE_HEADLINE:  # beyond that the headline tells it
         said.append(f"No elevation data for {percent(gap)} of the circle, which is not counted.")
     said.append(
         "One method alone, ITU-R P.1812-8: ask 'reach' for the second opinion on a path, which behind ridges "
